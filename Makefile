@@ -1,0 +1,59 @@
+# latchproof. `make demo` and `make test` install what they need first.
+
+GO ?= go
+export GOFLAGS ?= -buildvcs=false
+SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
+OUT ?= demo-out
+
+# Debian 12: OpenCV 4.6 for the matching; the rest is for the tests alone.
+BUILD_PACKAGES := gcc g++ pkg-config libopencv-dev ca-certificates git
+TEST_PACKAGES  := ffmpeg python3-skimage python3-opencv chromium
+
+.PHONY: demo test build deps test-deps check unit race fuzz bench generate clean
+
+demo: build
+	./latchproof demo --out $(OUT)
+
+build: deps
+	$(GO) build -o latchproof ./cmd/latchproof
+
+# deps installs the Debian packages that are missing, and nothing when none is.
+deps:
+	@sh .ci/packages "$(SUDO)" $(BUILD_PACKAGES)
+
+test-deps: deps
+	@sh .ci/packages "$(SUDO)" $(TEST_PACKAGES)
+
+# test is the gate: what .ci/run calls.
+test: test-deps check unit race
+
+check:
+	@echo '== gofmt, vet, staticcheck, tidy'
+	@test -z "$$(gofmt -l $$(git ls-files '*.go'))" || { gofmt -l $$(git ls-files '*.go'); echo 'not gofmt-ed'; exit 1; }
+	$(GO) vet ./...
+	$(GO) tool staticcheck ./...
+	$(GO) mod tidy -diff
+	$(GO) mod verify
+
+unit:
+	@echo '== tests'
+	$(GO) test ./...
+
+# The packages with concurrency run again under the race detector.
+race:
+	@echo '== tests under the race detector'
+	$(GO) test -race -short ./specs/... ./harness/... ./fixtures/... ./reports/...
+
+# fuzz gives each fuzz target a short while: make fuzz FUZZTIME=5m
+FUZZTIME ?= 20s
+fuzz: test-deps
+	@sh .ci/fuzz $(FUZZTIME)
+
+bench: test-deps
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+generate:
+	$(GO) generate ./...
+
+clean:
+	rm -rf latchproof demo-out runs
