@@ -1,0 +1,88 @@
+// Package record keeps runs on disk. A run is a folder; whatever moment the
+// writer is stopped at, the folder holds either a sealed run or one that says
+// where it stopped.
+//
+// # Files of a run
+//
+//	run.json      what was played, on what, when, and the hash of every file
+//	spec.yaml     copy of the spec file, byte for byte
+//	program.prog  copy of the button program, byte for byte
+//	capture.mkv   the card's own recording, written by the card into the folder
+//	reads.csv     one row per latch pulse, appended as they arrive
+//	frames.csv    one row per captured picture
+//	syncs.csv     time exchanges between board and host
+//	verdicts.json what was judged
+//	trace.lpt     the screens in short, format in harness/lockstep
+//
+// Other files may be added with WriteFile; all are hashed at sealing. With
+// these a run can be judged again from the folder alone.
+//
+// # run.json
+//
+// UTF-8 JSON, one object:
+//
+//	format    1, the version of this layout
+//	state     "playing" (the writer is at work, or died), "sealed" or "partial"
+//	self      SHA-256, lower-case hex, of run.json itself with these 64 digits
+//	          replaced by zeros. It finds damage; it is not a signature
+//	spec      {name, file, sha256}: the spec's name, its path as given, and the
+//	          hash of spec.yaml
+//	program   {file, sha256, hash, reads}: path as given, hash of program.prog,
+//	          program hash (of the expanded button stream), length in reads
+//	console   the whole console profile: name, about, width and height (pixels),
+//	          rate {num, den} (hertz), derivation, buttons (shift order), ports,
+//	          reads_per_frame, burst_gap_ns, latch_active
+//	start     "reset" or "power"
+//	repeat    number of the repeat, from 1
+//	bench     what the caller said of the bench, kept as it is
+//	board     {protocol, serial, board, firmware, capacity, ports}: what the
+//	          feeder board said of itself
+//	clock     what the caller found out about the frame clock, kept as it is
+//	versions  versions of the programs that took part, by name
+//	started   RFC 3339 time
+//	ended     RFC 3339 time; absent while playing
+//	files     {name: {sha256, bytes}} of every other file; only when sealed
+//	stopped   {where, why}, only when partial
+//	damage    sentences about evidence that is incomplete (a lost log record, a
+//	          capture that broke off); the run may be sealed all the same
+//
+// It is never changed in place: a temporary file beside it is written, synced
+// and renamed over it, then the folder is synced. Sealing is the last step,
+// after every other file is synced and hashed.
+//
+// # CSV files
+//
+// RFC 4180 with a header row. Readers accept CRLF and LF line ends and quoted
+// fields; writers end lines with LF and need no quotes. Numbers are decimal
+// integers; p1 and p2 are written 0x%02x and read in either form.
+//
+//	reads.csv   index,time_us,clocks,p1,p2[,clocks2]
+//	            index: latch pulses since reset, from 0, contiguous upwards;
+//	            time_us: board clock, microseconds, never falling;
+//	            clocks, clocks2: clock pulses counted on port 1 and port 2,
+//	            0..255; p1, p2: the state served, bit i is button i, 0..0xffff.
+//	            The column clocks2 exists only when some row needs it
+//	frames.csv  index,time_us,frame,state
+//	            index: picture in the capture, from 0, rising; time_us: host
+//	            clock stamp, microseconds; frame: console frame or empty; state:
+//	            fresh, repeat, damaged, unsure or outside
+//	syncs.csv   sent_us,received_us,board_us
+//	            host clock before and after the exchange and the board's clock
+//	            in between, microseconds
+//
+// Time stamps finer than a microsecond are cut down to one when written: a
+// caller who wants to judge again with the same result must round before it
+// judges the first time.
+//
+// # What survives what
+//
+// Rows of reads.csv reach the operating system at the latest after 64 rows or
+// half a second, so a killed process loses no more than that; a power failure
+// may lose everything since the last sync by the system. A row cut off in the
+// middle is left out when a partial run is read.
+//
+// # Not for
+//
+// This package neither judges nor compares, and it cannot tell who wrote a
+// run. An existing folder that is not empty is never written into.
+package record
