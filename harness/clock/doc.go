@@ -1,0 +1,2 @@
+// Package clock tells which console frame each captured picture is.
+package clock
