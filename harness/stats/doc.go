@@ -1,2 +1,27 @@
-// Package stats has the statistics that a verdict about repeats rests on.
+// Package stats has the statistics that a verdict about repeats rests on:
+// what a count of clean and unclean repeats says about the rate behind it, and
+// how many clean repeats a claim needs.
+//
+// Rates and confidences are fractions in 0..1, never per cent. Counts are
+// trials, here repeats of a spec on one bench; they are taken to be
+// independent with one and the same rate, which a bench that warms up or a
+// program that is played alternately on two consoles does not give.
+//
+//	ClopperPearson(k, n, c)  exact: holds the true rate in at least c of cases
+//	Wilson(k, n, c)          score interval: holds it in c of cases on average
+//	RepeatsNeeded(r, c)      smallest n with (1-r)^n <= 1-c
+//	UpperLimit(n, c)         1-(1-c)^(1/n), after n repeats with no failure
+//
+// A two-sided interval puts half of 1-c in either tail, also when no failure
+// was seen: ClopperPearson(0, n, 0.95) ends at 1-0.025^(1/n), above
+// UpperLimit(n, 0.95), which puts all of it in one tail. Say which one a
+// sentence means; "less than 1 % at 95 %" is the one-sided kind.
+//
+// Sources stand at each function. The tests check against the NIST/SEMATECH
+// e-Handbook of Statistical Methods, section 7.2.4.1, against tables made with
+// other software (named in the tests), and against the binomial sums that
+// define the limits.
+//
+// The package is not for choosing a sample size after looking at the results,
+// and it does not correct for many claims made at once.
 package stats
