@@ -1,0 +1,278 @@
+package checks
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/png"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+
+	"latchproof/specs"
+	"latchproof/vision"
+	"latchproof/vision/screen"
+)
+
+// DefaultScore is the threshold of shows and hides when the spec gives none;
+// doc.go says why.
+const DefaultScore = 0.9
+
+const (
+	maxSide        = 4096    // pixels, of a place or a template
+	maxTemplatePNG = 4 << 20 // bytes
+)
+
+// target is a template, where it is looked for, and the threshold: what shows
+// and hides have in common.
+type target struct {
+	name   string // the file, relative to the spec's folder
+	near   *image.Point
+	within int
+	score  float64
+
+	namePos, nearPos specs.Pos
+
+	ready    bool // made from a template, not from a spec
+	env      specs.Env
+	once     sync.Once
+	err      error
+	template *vision.Template
+	in       image.Rectangle // places allowed; empty is everywhere
+}
+
+// targetFields says what the keys are. The fields fill a target's pointer so
+// that its lock is never copied.
+var targetFields = specs.Mapping[*target]{
+	Start: func(specs.Pos) *target { return &target{score: DefaultScore} },
+	Fields: []specs.Field[*target]{
+		specs.Key[*target, string]("template", specs.Path{Says: "a PNG inside the spec's folder, such as gate or art/gate.png"},
+			"PNG inside the spec's folder, with or without `.png`; its alpha channel is a mask.",
+			func(t **target, x string, at specs.Pos) {
+				if !strings.HasSuffix(x, ".png") {
+					x += ".png"
+				}
+				(*t).name, (*t).namePos = x, at
+			}).Need(),
+		specs.Key[*target, []int64]("near", specs.List[int64]{Of: specs.Int{Min: 0, Max: maxSide - 1}, Min: 2, Max: 2, Says: "a place [x, y]"},
+			"[x, y] in raster pixels: where the template's top left pixel is expected. Default: anywhere.",
+			func(t **target, x []int64, at specs.Pos) {
+				(*t).near, (*t).nearPos = &image.Point{X: int(x[0]), Y: int(x[1])}, at
+			}),
+		specs.Key[*target, int64]("within", specs.Int{Min: 0, Max: maxSide - 1},
+			"Raster pixels, only with `near`: how far the place may be from it, in x and in y.",
+			func(t **target, x int64, _ specs.Pos) { (*t).within = int(x) }).Else(0),
+		specs.Key[*target, float64]("score", specs.Number{Min: 0.1, Max: 1},
+			"Threshold of the score, 0.1 to 1. At or above it the template is there.",
+			func(t **target, x float64, _ specs.Pos) { (*t).score = x }).Else(DefaultScore),
+	},
+	Finish: func(_ **target, _ *specs.Value, have func(string) (*specs.Value, bool)) {
+		within, ok := have("within")
+		if _, also := have("near"); ok && !also {
+			within.Fail("only together with near")
+		}
+	},
+	Extra: map[string]any{"dependentRequired": map[string]any{"within": []string{"near"}}},
+}
+
+func targetSchema(about string) map[string]any {
+	s := targetFields.Schema()
+	s["description"] = about
+	return s
+}
+
+func readTarget(v *specs.Value) *target {
+	t, ok := targetFields.Read(v)
+	if !ok {
+		return nil
+	}
+	return t
+}
+
+// Place is where a template may stand: its top left pixel at most Within raster
+// pixels from Near, in x and in y.
+type Place struct {
+	Near   image.Point
+	Within int
+}
+
+// newTarget makes a target without a spec. It takes screens of any size.
+func newTarget(tpl *vision.Template, place *Place, score float64) *target {
+	t := &target{name: filepath.ToSlash(tpl.Name()), score: score, ready: true, template: tpl}
+	if t.name == "" {
+		t.name = "template"
+	}
+	if place != nil {
+		t.near, t.within = &place.Near, place.Within
+		t.in = t.places()
+	}
+	return t
+}
+
+// places are the places allowed around near.
+func (t *target) places() image.Rectangle {
+	return image.Rect(t.near.X-t.within, t.near.Y-t.within, t.near.X+t.within+1, t.near.Y+t.within+1)
+}
+
+// Bind takes the spec's folder and the raster.
+func (t *target) Bind(env specs.Env) { t.env = env }
+
+// Templates is the template's file.
+func (t *target) Templates() []string { return []string{t.name} }
+
+// Prepare reads the template.
+func (t *target) Prepare() error {
+	if t.ready {
+		return nil
+	}
+	if t.env.Folder.Dir == "" {
+		return specs.ErrorList{t.namePos.Errorf("%w", ErrNotPrepared)}
+	}
+	t.once.Do(func() { t.err = t.prepare() })
+	return t.err
+}
+
+func (t *target) prepare() error {
+	w, h := t.env.Console.Width, t.env.Console.Height
+	raster := w > 0 && h > 0
+	if !raster {
+		w, h = maxSide, maxSide
+	}
+	tpl, err := readTemplate(t.env.Folder, t.name, w, h)
+	if err != nil {
+		return specs.ErrorList{t.namePos.Errorf("%s: %w", t.name, err)}
+	}
+	if t.near != nil {
+		t.in = t.places().Intersect(image.Rect(0, 0, w-tpl.Size().X+1, h-tpl.Size().Y+1))
+		if t.in.Empty() && raster {
+			return specs.ErrorList{t.nearPos.Errorf("%s is %dx%d and cannot stand within %d px of (%d, %d) on a raster of %dx%d",
+				t.name, tpl.Size().X, tpl.Size().Y, t.within, t.near.X, t.near.Y, w, h)}
+		}
+	}
+	t.template = tpl
+	return nil
+}
+
+// readTemplate reads a PNG of at most w by h pixels. The size is looked at
+// before a pixel is decoded, so that a small file cannot ask for much memory.
+func readTemplate(folder specs.Folder, name string, w, h int) (*vision.Template, error) {
+	src, err := folder.Read(name, maxTemplatePNG)
+	if err != nil {
+		return nil, err
+	}
+	cfg, err := png.DecodeConfig(bytes.NewReader(src))
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", screen.ErrPNG, err)
+	}
+	if cfg.Width > w || cfg.Height > h {
+		return nil, fmt.Errorf("%w: %dx%d on %dx%d", vision.ErrTooLarge, cfg.Width, cfg.Height, w, h)
+	}
+	pic, alpha, err := screen.ReadPNG(bytes.NewReader(src))
+	if err != nil {
+		return nil, err
+	}
+	return vision.NewTemplate(pic, alpha)
+}
+
+// look finds the best score of the places allowed.
+func (t *target) look(s *screen.Screen) (Sight, error) {
+	if t.template == nil {
+		return Sight{}, ErrNotPrepared
+	}
+	if w, h := t.env.Console.Width, t.env.Console.Height; w > 0 && (s.W != w || s.H != h) {
+		return Sight{}, fmt.Errorf("%w: %dx%d, want %dx%d", ErrRaster, s.W, s.H, w, h)
+	}
+	sight := Sight{Threshold: t.score, Size: t.template.Size()}
+	if t.in.Dx() == 1 && t.in.Dy() == 1 {
+		score, err := t.template.ScoreAt(s, t.in.Min)
+		if err != nil {
+			return Sight{}, err
+		}
+		sight.At, sight.Score = t.in.Min, score
+	} else {
+		m, err := t.template.Match(s, t.in)
+		if err != nil {
+			return Sight{}, err
+		}
+		sight.At, sight.Score = m.At, m.Score
+	}
+	sight.Found = sight.Score >= t.score
+	where := "on the screen"
+	if t.near != nil {
+		where = t.place()
+	}
+	score, threshold := apart(sight.Score, t.score)
+	if sight.Found {
+		sight.Seen = fmt.Sprintf("%s at %s", t.label(), point(sight.At))
+		sight.Why = fmt.Sprintf("score %s at %s, threshold %s", score, point(sight.At), threshold)
+	} else {
+		sight.Why = fmt.Sprintf("best score %s is %s at %s, below %s", where, score, point(sight.At), threshold)
+	}
+	return sight, nil
+}
+
+// searchAll adds the best place anywhere to a sight.
+func (t *target) searchAll(s *screen.Screen, sight Sight) (Sight, error) {
+	sight.Best, sight.BestAt, sight.Searched = sight.Score, sight.At, true
+	if t.near == nil {
+		return sight, nil
+	}
+	m, err := t.template.Match(s, image.Rectangle{})
+	if err != nil {
+		return Sight{}, err
+	}
+	sight.Best, sight.BestAt = m.Score, m.At
+	if m.Score <= sight.Score {
+		sight.BestAt = sight.At
+		sight.Why += "; no place on the screen is better"
+		return sight, nil
+	}
+	score, _ := apart(m.Score, t.score)
+	sight.Why += fmt.Sprintf("; best on the screen is %s at %s, %d px from %s", score, point(m.At), chebyshev(m.At, *t.near), point(*t.near))
+	if m.Score >= t.score {
+		sight.Seen = fmt.Sprintf("%s at %s", t.label(), point(m.At))
+	}
+	return sight, nil
+}
+
+// label is the template's name without folder and ending.
+func (t *target) label() string {
+	return strings.TrimSuffix(t.name[strings.LastIndexByte(t.name, '/')+1:], ".png")
+}
+
+func (t *target) place() string {
+	if t.within == 0 {
+		return "at " + point(*t.near)
+	}
+	return fmt.Sprintf("within %d px of %s", t.within, point(*t.near))
+}
+
+func (t *target) describe() string {
+	if t.near == nil {
+		return t.label() + " anywhere"
+	}
+	return t.label() + " " + t.place()
+}
+
+// chebyshev is the larger of the distances in x and in y.
+func chebyshev(a, b image.Point) int {
+	d := a.Sub(b)
+	return max(d.X, -d.X, d.Y, -d.Y)
+}
+
+func point(p image.Point) string { return fmt.Sprintf("(%d, %d)", p.X, p.Y) }
+
+func number(x float64) string { return strconv.FormatFloat(x, 'g', -1, 64) }
+
+// apart formats two numbers with three decimals, or with as many as it takes
+// to tell them apart when they differ.
+func apart(a, b float64) (string, string) {
+	for digits := 3; digits < 15; digits++ {
+		x, y := strconv.FormatFloat(a, 'f', digits, 64), strconv.FormatFloat(b, 'f', digits, 64)
+		if x != y || a == b {
+			return x, y
+		}
+	}
+	return number(a), number(b)
+}

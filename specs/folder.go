@@ -1,0 +1,70 @@
+package specs
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// Folder is the folder of a spec. Files are opened through it so that neither
+// `..` nor a symbolic link leads out of it.
+type Folder struct{ Dir string }
+
+// ErrTooBig means that a file is larger than allowed.
+var ErrTooBig = errors.New("file too big")
+
+// Path is the file's place for messages and for other programs.
+func (f Folder) Path(name string) string { return filepath.Join(f.Dir, filepath.FromSlash(name)) }
+
+// Read reads a whole file of at most max bytes. The errors say no path, since
+// the caller knows it: errors.Is finds fs.ErrNotExist, fs.ErrPermission and
+// ErrTooBig.
+func (f Folder) Read(name string, max int64) ([]byte, error) {
+	dir := f.Dir
+	if dir == "" {
+		dir = "."
+	}
+	root, err := os.OpenRoot(dir)
+	if err != nil {
+		return nil, plain(err)
+	}
+	defer root.Close()
+	name = filepath.FromSlash(name)
+	info, err := root.Stat(name)
+	if err != nil {
+		return nil, plain(err)
+	}
+	if !info.Mode().IsRegular() {
+		return nil, errors.New("not a regular file")
+	}
+	file, err := root.Open(name)
+	if err != nil {
+		return nil, plain(err)
+	}
+	defer file.Close()
+	return readAll(file, max)
+}
+
+// readAll reads at most max bytes.
+func readAll(r io.Reader, max int64) ([]byte, error) {
+	src, err := io.ReadAll(io.LimitReader(r, max+1))
+	if err != nil {
+		return nil, plain(err)
+	}
+	if int64(len(src)) > max {
+		return nil, fmt.Errorf("%w: more than %d bytes", ErrTooBig, max)
+	}
+	return src, nil
+}
+
+// plain is a file error without the path and the name of the system call.
+func plain(err error) error {
+	var at *fs.PathError
+	if errors.As(err, &at) {
+		return at.Err
+	}
+	return err
+}
