@@ -1,0 +1,71 @@
+package lockstep
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// FalseAlarm is the chance that a frame is taken for different when nothing
+// but normal noise of the measured size tells the pictures apart.
+const FalseAlarm = 1e-9
+
+// weakAlarm is the same for the look back from a confirmed divergence, where
+// only a few frames and blocks are looked at.
+const weakAlarm = 1e-6
+
+// testsPerBlock: six single features, the luma four together, the chroma two
+// together.
+const testsPerBlock = perBlock + 2
+
+// NormalThreshold is the two-sided standard normal quantile for a chance of p
+// spread evenly over n tests (Bonferroni): P(|Z| > z) = p/n.
+func NormalThreshold(p float64, n int) float64 {
+	return -distuv.UnitNormal.Quantile(p / float64(n) / 2)
+}
+
+// ChiSquareThreshold is the square that the sum of df squared standard normals
+// passes with a chance of p/n. With df even the upper tail has the closed form
+// exp(-x/2) * sum over k < df/2 of (x/2)^k/k! (Abramowitz and Stegun, Handbook
+// of Mathematical Functions, 26.4.21 for even df), which is solved by bisection
+// because a quantile taken from 1-p loses its digits at such small chances.
+func ChiSquareThreshold(p float64, n, df int) float64 {
+	if df < 2 || df%2 != 0 {
+		panic("lockstep: degrees of freedom must be even")
+	}
+	want := math.Log(p / float64(n))
+	tail := func(x float64) float64 {
+		term, sum := 1.0, 1.0
+		for k := 1; k < df/2; k++ {
+			term *= x / 2 / float64(k)
+			sum += term
+		}
+		return math.Log(sum) - x/2
+	}
+	lo, hi := 0.0, 1.0
+	for tail(hi) > want {
+		hi *= 2
+	}
+	for i := 0; i < 200 && hi-lo > 1e-13*hi; i++ {
+		mid := (lo + hi) / 2
+		if tail(mid) > want {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}
+
+// limits are the thresholds for one chance, as factors that turn a statistic
+// into multiples of its threshold.
+type limits struct{ one, four, two float64 }
+
+func limitsFor(p float64, blocks int) limits {
+	n := blocks * testsPerBlock
+	return limits{
+		one:  1 / NormalThreshold(p, n),
+		four: 1 / math.Sqrt(ChiSquareThreshold(p, n, 4)),
+		two:  1 / math.Sqrt(ChiSquareThreshold(p, n, 2)),
+	}
+}

@@ -1,0 +1,221 @@
+package lockstep
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"image"
+
+	"latchproof/specs/console"
+	"latchproof/specs/program"
+)
+
+// Tree sorts runs into families as they are added. A family is a set of runs
+// that stayed in lockstep with its first run; a run is compared with the first
+// run of all, and when it parts from that one, only with the families that
+// parted at the same place. So the work grows with the number of runs.
+type Tree struct {
+	opt    Options
+	names  []string
+	all    []*family
+	report Result
+	first  *Divergence
+}
+
+type family struct {
+	rep      Run
+	members  []string
+	from     console.Frame
+	parted   *Divergence // from the parent; nil for the first
+	parent   *family
+	children []*family
+}
+
+// NewTree makes an empty tree.
+func NewTree(opt Options) *Tree { return &Tree{opt: opt} }
+
+// Add compares a run with the representatives and puts it into its family. The
+// run's trace must stay open while the tree is used. On an error (ErrUnseen,
+// ErrLayout, ErrTrace) the run is not in the tree.
+func (t *Tree) Add(r Run) error {
+	for _, n := range t.names {
+		if n == r.Name {
+			return fmt.Errorf("%s is in the tree already", r.Name)
+		}
+	}
+	if len(t.all) == 0 {
+		if !r.Trace.Layout().valid() {
+			return fmt.Errorf("%s: raster %v", r.Name, r.Trace.Layout())
+		}
+		t.all = []*family{{rep: r, members: []string{r.Name}}}
+		t.names = []string{r.Name}
+		t.report.Frames = int64(r.last()) + 1
+		return nil
+	}
+	home := t.all[0]
+	rep, err := Compare(home.rep, r)
+	if err != nil {
+		return err
+	}
+	d := rep.Divergence
+	divergence := d
+	for d != nil {
+		next, nd, err := t.closest(home, r, d)
+		if err != nil {
+			return err
+		}
+		if next == nil {
+			break
+		}
+		home, d = next, nd
+	}
+	t.names = append(t.names, r.Name)
+	t.report.Frames = max(t.report.Frames, int64(r.last())+1)
+	t.report.Unseen += rep.Unseen
+	t.report.Suspects = append(t.report.Suspects, rep.Suspects...)
+	t.report.Warnings = append(t.report.Warnings, rep.Warnings...)
+	if divergence != nil && (t.first == nil || divergence.Frame < t.first.Frame) {
+		t.first = divergence
+	}
+	if d == nil {
+		home.members = append(home.members, r.Name)
+		return nil
+	}
+	f := &family{rep: r, members: []string{r.Name}, from: d.Frame, parted: d, parent: home}
+	home.children = append(home.children, f)
+	t.all = append(t.all, f)
+	return nil
+}
+
+// closest looks among the families that left home where the run does for the
+// one it stays with longest; nil when it stays with none of them beyond the
+// frame where they left.
+func (t *Tree) closest(home *family, r Run, d *Divergence) (*family, *Divergence, error) {
+	var best *family
+	var bestD *Divergence
+	for _, c := range home.children {
+		if c.parted.Frame < d.Since || d.Frame < c.parted.Since || (c.parted.Kind == KindEnd) != (d.Kind == KindEnd) {
+			continue
+		}
+		if d.Kind == KindEnd {
+			if c.rep.last() == r.last() || c.rep.EndedEarly && r.EndedEarly && near(c.rep.last(), r.last()) {
+				return c, nil, nil
+			}
+			continue
+		}
+		start := max(d.Frame, c.parted.Frame)
+		rep, err := compareFrom(c.rep, r, start)
+		if errors.Is(err, ErrUnseen) {
+			continue
+		}
+		if err != nil {
+			return nil, nil, err
+		}
+		if rep.Divergence == nil {
+			return c, nil, nil
+		}
+		if rep.Divergence.Frame > start && (best == nil || rep.Divergence.Frame > bestD.Frame) {
+			best, bestD = c, rep.Divergence
+		}
+	}
+	return best, bestD, nil
+}
+
+func near(a, b console.Frame) bool { return max(a-b, b-a) <= tailMargin }
+
+// Result is what the tree found; doc.go has its JSON form.
+type Result struct {
+	Runs   []string
+	Frames int64 // console frames that the longest run covers
+	// Unseen is how many frames could not be compared with the first run
+	// because one of the two did not see them, summed over the runs.
+	Unseen     int64
+	Divergence *Divergence // the earliest from the first run; nil in lockstep
+	Line       int         // program line in force at Divergence.Read, 0 unknown
+	Families   []Family
+	Suspects   []Suspect
+	Warnings   []string
+}
+
+// Lockstep says whether all runs are one family.
+func (r Result) Lockstep() bool { return r.Divergence == nil }
+
+// Family is a set of runs in lockstep.
+type Family struct {
+	Runs   []string
+	From   console.Frame // 0 for the first family, else where it parted
+	Parent int           // index of the family it parted from, -1 for the first
+	Parted *Divergence   // how it parted; nil for the first
+}
+
+// Result gives what is known so far.
+func (t *Tree) Result() Result {
+	out := t.report
+	out.Runs = append([]string(nil), t.names...)
+	out.Divergence = t.first
+	if t.first != nil && t.opt.LineOf != nil && t.first.Read >= 0 {
+		out.Line = t.opt.LineOf(t.first.Read)
+	}
+	index := map[*family]int{nil: -1}
+	for i, f := range t.all {
+		index[f] = i
+		out.Families = append(out.Families, Family{
+			Runs: append([]string(nil), f.members...), From: f.from, Parent: index[f.parent], Parted: f.parted,
+		})
+	}
+	return out
+}
+
+type jsonDivergence struct {
+	Frame       console.Frame `json:"frame"`
+	Since       console.Frame `json:"since"`
+	Read        program.Read  `json:"read"`
+	Kind        Kind          `json:"kind"`
+	Region      [4]int        `json:"region"`
+	ProgramLine int           `json:"program_line"`
+	A           string        `json:"a"`
+	B           string        `json:"b"`
+	Why         string        `json:"why"`
+}
+
+type jsonFamily struct {
+	Runs   []string      `json:"runs"`
+	From   console.Frame `json:"from"`
+	Parent int           `json:"parent"`
+}
+
+type jsonResult struct {
+	Runs       []string        `json:"runs"`
+	Frames     int64           `json:"frames"`
+	Unseen     int64           `json:"unseen"`
+	Lockstep   bool            `json:"lockstep"`
+	Divergence *jsonDivergence `json:"divergence"`
+	Families   []jsonFamily    `json:"families"`
+	Suspects   int             `json:"suspects"`
+	Warnings   []string        `json:"warnings,omitempty"`
+}
+
+// MarshalJSON gives the form of `compare --json`; see doc.go.
+func (r Result) MarshalJSON() ([]byte, error) {
+	out := jsonResult{
+		Runs: r.Runs, Frames: r.Frames, Unseen: r.Unseen, Lockstep: r.Lockstep(),
+		Families: []jsonFamily{}, Suspects: len(r.Suspects), Warnings: r.Warnings,
+	}
+	if out.Runs == nil {
+		out.Runs = []string{}
+	}
+	if d := r.Divergence; d != nil {
+		out.Divergence = &jsonDivergence{
+			Frame: d.Frame, Since: d.Since, Read: d.Read, Kind: d.Kind,
+			Region: rect(d.Region), ProgramLine: r.Line, A: d.A, B: d.B, Why: d.Why,
+		}
+	}
+	for _, f := range r.Families {
+		out.Families = append(out.Families, jsonFamily{f.Runs, f.From, f.Parent})
+	}
+	return json.Marshal(out)
+}
+
+func rect(r image.Rectangle) [4]int {
+	return [4]int{r.Min.X, r.Min.Y, r.Dx(), r.Dy()}
+}
