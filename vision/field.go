@@ -23,24 +23,25 @@ const maxCandidates = 64
 // best is the place with the highest exact score outside of skip, the first in
 // reading order when several are equal. There must be one.
 func (f field) best(t *Template, s *screen.Screen, skip image.Rectangle) (image.Point, float64) {
-	top := math.Inf(-1)
-	f.each(skip, func(_ int, _ image.Point, v float64) { top = max(top, v) })
-	if f.margin == 0 {
-		var at image.Point
-		found := false
-		f.each(skip, func(_ int, p image.Point, v float64) {
-			if v == top && !found {
-				at, found = p, true
+	top, first := math.Inf(-1), 0
+	f.spans(skip, func(from, to int) {
+		for i, v := range f.scores[from:to] {
+			if v > top {
+				top, first = v, from+i
 			}
-		})
-		return at, top
+		}
+	})
+	if f.margin == 0 {
+		return f.place(first), top
 	}
 	// The true best scores at least top − margin, and so appears at least as
 	// top − 2·margin.
 	var near []int
-	f.each(skip, func(i int, _ image.Point, v float64) {
-		if v >= top-2*f.margin {
-			near = append(near, i)
+	f.spans(skip, func(from, to int) {
+		for i, v := range f.scores[from:to] {
+			if v >= top-2*f.margin {
+				near = append(near, from+i)
+			}
 		}
 	})
 	if len(near) > maxCandidates {
@@ -51,7 +52,7 @@ func (f field) best(t *Template, s *screen.Screen, skip image.Rectangle) (image.
 	var at image.Point
 	score := math.Inf(-1)
 	for _, i := range near {
-		p := f.at.Min.Add(image.Pt(i%f.at.Dx(), i/f.at.Dx()))
+		p := f.place(i)
 		if v := t.score(s, p.X, p.Y); v > score {
 			at, score = p, v
 		}
@@ -59,15 +60,22 @@ func (f field) best(t *Template, s *screen.Screen, skip image.Rectangle) (image.
 	return at, score
 }
 
-// each visits the places outside of skip in reading order.
-func (f field) each(skip image.Rectangle, visit func(i int, p image.Point, v float64)) {
-	i := 0
+// place is the place of score i.
+func (f field) place(i int) image.Point {
+	return f.at.Min.Add(image.Pt(i%f.at.Dx(), i/f.at.Dx()))
+}
+
+// spans visits the scores outside of skip as index ranges, in reading order.
+func (f field) spans(skip image.Rectangle, visit func(from, to int)) {
+	skip = skip.Intersect(f.at)
+	w := f.at.Dx()
 	for y := f.at.Min.Y; y < f.at.Max.Y; y++ {
-		for x := f.at.Min.X; x < f.at.Max.X; x++ {
-			if p := image.Pt(x, y); !p.In(skip) {
-				visit(i, p, f.scores[i])
-			}
-			i++
+		row := (y - f.at.Min.Y) * w
+		if y < skip.Min.Y || y >= skip.Max.Y {
+			visit(row, row+w)
+			continue
 		}
+		visit(row, row+skip.Min.X-f.at.Min.X)
+		visit(row+skip.Max.X-f.at.Min.X, row+w)
 	}
 }

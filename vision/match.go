@@ -23,8 +23,9 @@ type Match struct {
 }
 
 // directWork is the number of pixel products up to which computing every score
-// in integers is cheaper than a search with OpenCV (BenchmarkMatch).
-const directWork = 1 << 19
+// in integers is cheaper than a search with OpenCV (BenchmarkMatch); twice as
+// many with a mask.
+const directWork = 1 << 16
 
 // Match looks for the template. in restricts the places (positions of the top
 // left pixel, Max exclusive); empty means everywhere. It gives ErrTooLarge, or
@@ -41,8 +42,12 @@ func (t *Template) Match(s *screen.Screen, in image.Rectangle) (Match, error) {
 	if at.Empty() {
 		return Match{}, fmt.Errorf("%w: no place in %v for a template of %dx%d on %dx%d", ErrOutside, in, t.w, t.h, s.W, s.H)
 	}
-	f := field{at: at, margin: 0}
-	if at.Dx()*at.Dy()*t.w*t.h <= directWork {
+	f := field{at: at}
+	limit := directWork
+	if t.mask != nil {
+		limit *= 2
+	}
+	if at.Dx()*at.Dy()*t.w*t.h <= limit {
 		f.scores = t.direct(s, at)
 	} else if f.scores, err = t.search(s, at); err != nil {
 		return Match{}, err

@@ -12,7 +12,7 @@ import (
 // searchMargin is how far a score of search may be from the exact one
 // (search_test.go measures it). Scores are computed again exactly for all
 // places that could be the best within it.
-const searchMargin = 0.005
+const searchMargin = 0.002
 
 // search computes the scores of all places with OpenCV.
 func (t *Template) search(s *screen.Screen, at image.Rectangle) ([]float64, error) {

@@ -1,0 +1,36 @@
+package vision
+
+import (
+	"image"
+
+	"latchproof/vision/screen"
+)
+
+// SearchMargin is the margin that the tests hold Search to.
+const SearchMargin = searchMargin
+
+// Search gives the scores of all places as OpenCV computes them.
+func (t *Template) Search(s *screen.Screen) ([]float64, error) {
+	at, err := t.places(s)
+	if err != nil {
+		return nil, err
+	}
+	return t.search(s, at)
+}
+
+// Direct gives the scores of all places in integers.
+func (t *Template) Direct(s *screen.Screen) []float64 {
+	at, _ := t.places(s)
+	return t.direct(s, at)
+}
+
+// SearchIn gives the scores of some places as OpenCV computes them.
+func (t *Template) SearchIn(s *screen.Screen, at image.Rectangle) ([]float64, error) {
+	return t.search(s, at)
+}
+
+// CountBlocks counts the pictures of a Matroska file.
+var CountBlocks = countBlocks
+
+// Container names a video container by its first bytes.
+var Container = container
