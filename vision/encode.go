@@ -8,21 +8,24 @@ import (
 
 // JPEG encodes the picture; quality is 1..100.
 func (m *Image) JPEG(quality int) ([]byte, error) {
-	return m.encode(gocv.JPEGFileExt, []int{gocv.IMWriteJpegQuality, min(max(quality, 1), 100)})
+	if m.Empty() {
+		return nil, ErrNoPicture
+	}
+	quality = min(max(quality, 1), 100)
+	return bytesOf(gocv.IMEncodeWithParams(gocv.JPEGFileExt, m.mat, []int{gocv.IMWriteJpegQuality, quality}))
 }
 
 // PNG encodes the picture without loss.
 func (m *Image) PNG() ([]byte, error) {
-	return m.encode(gocv.PNGFileExt, nil)
-}
-
-func (m *Image) encode(ext gocv.FileExt, params []int) ([]byte, error) {
 	if m.Empty() {
 		return nil, ErrNoPicture
 	}
-	buf, err := gocv.IMEncodeWithParams(ext, m.mat, params)
+	return bytesOf(gocv.IMEncode(gocv.PNGFileExt, m.mat))
+}
+
+func bytesOf(buf *gocv.NativeByteBuffer, err error) ([]byte, error) {
 	if err != nil {
-		return nil, fmt.Errorf("encode %s: %w", ext, err)
+		return nil, fmt.Errorf("encode: %w", err)
 	}
 	defer buf.Close()
 	return append([]byte(nil), buf.GetBytes()...), nil

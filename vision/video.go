@@ -33,11 +33,14 @@ type Video struct {
 	info    Info
 	capture *gocv.VideoCapture
 
-	first      *Image
-	firstStamp time.Duration
-	stamp      time.Duration
-	count      int64
-	end        error
+	// next holds the picture decoded last; ready says that it was not yet
+	// delivered, as the first one after opening.
+	next      *Image
+	nextStamp time.Duration
+	ready     bool
+	stamp     time.Duration
+	count     int64
+	end       error
 }
 
 // OpenVideo opens a video file and decodes its first picture. It gives
@@ -63,9 +66,12 @@ func OpenVideo(path string) (*Video, error) {
 	capture, err := gocv.VideoCaptureFileWithAPI(abs, gocv.VideoCaptureFFmpeg)
 	if err != nil {
 		capture.Close()
+		if n, err := countBlocks(path); kind == "Matroska" && n == 0 && err == nil {
+			return nil, fmt.Errorf("%s: %w: the Matroska file is whole but holds none", path, ErrEmpty)
+		}
 		return nil, fmt.Errorf("%s: %w: the %s file cannot be opened; it is damaged, cut short or holds no video", path, ErrNoVideo, kind)
 	}
-	v := &Video{path: path, capture: capture, first: NewImage()}
+	v := &Video{path: path, capture: capture, next: NewImage()}
 	v.info = Info{
 		Width:     int(capture.Get(gocv.VideoCaptureFrameWidth)),
 		Height:    int(capture.Get(gocv.VideoCaptureFrameHeight)),
@@ -73,12 +79,10 @@ func OpenVideo(path string) (*Video, error) {
 		Frames:    int64(sane(capture.Get(gocv.VideoCaptureFrameCount))),
 		Container: kind,
 	}
-	if err := v.decode(v.first); err != nil {
+	if !v.decode() {
 		v.Close()
 		return nil, fmt.Errorf("%s: %w: the %s file has no picture that can be decoded", path, ErrEmpty, kind)
 	}
-	v.firstStamp = v.stamp
-	v.stamp, v.count = 0, 0
 	return v, nil
 }
 
@@ -146,26 +150,24 @@ func (v *Video) Next(img *Image) error {
 	if v.end != nil {
 		return v.end
 	}
-	if v.first != nil {
-		img.mat, v.first.mat = v.first.mat, img.mat
-		v.first.Close()
-		v.first, v.stamp, v.count = nil, v.firstStamp, 1
-		return nil
+	if !v.ready && !v.decode() {
+		v.end = v.atEnd()
+		return v.end
 	}
-	if err := v.decode(img); err != nil {
-		v.end = err
-		return err
-	}
+	img.mat, v.next.mat = v.next.mat, img.mat
+	v.ready, v.stamp = false, v.nextStamp
+	v.count++
 	return nil
 }
 
-func (v *Video) decode(img *Image) error {
-	if !v.capture.Read(&img.mat) || img.Empty() {
-		return v.atEnd()
+// decode makes the next picture ready, or says that there is none. The decoder
+// empties what it is given at the end, so it is never given the caller's.
+func (v *Video) decode() bool {
+	v.ready = v.capture.Read(&v.next.mat) && !v.next.Empty()
+	if v.ready {
+		v.nextStamp = time.Duration(math.Round(sane(v.capture.Get(gocv.VideoCapturePosMsec)) * 1e6))
 	}
-	v.count++
-	v.stamp = time.Duration(math.Round(sane(v.capture.Get(gocv.VideoCapturePosMsec)) * 1e6))
-	return nil
+	return v.ready
 }
 
 func (v *Video) atEnd() error {
@@ -186,14 +188,10 @@ func (v *Video) Close() error {
 	if v.end == nil {
 		v.end = errors.New("video is closed")
 	}
-	if v.first != nil {
-		v.first.Close()
-		v.first = nil
-	}
 	if v.capture == nil {
 		return nil
 	}
-	err := v.capture.Close()
+	err := errors.Join(v.next.Close(), v.capture.Close())
 	v.capture = nil
 	return err
 }

@@ -1,0 +1,67 @@
+package vision_test
+
+import (
+	"math/rand/v2"
+	"path/filepath"
+
+	. "github.com/onsi/ginkgo/v2"
+	. "github.com/onsi/gomega"
+	"golang.org/x/sys/unix"
+
+	"latchproof/vision"
+)
+
+var _ = Describe("a full disk", Serial, func() {
+	noise := func() *vision.Image {
+		rng := rand.New(rand.NewPCG(2, 2))
+		bgr := make([]byte, 3*320*240)
+		for i := range bgr {
+			bgr[i] = byte(rng.Uint32())
+		}
+		return imageOf(320, 240, bgr)
+	}
+	small := func(size string) string {
+		dir := GinkgoT().TempDir()
+		if err := unix.Mount("tmpfs", dir, "tmpfs", 0, "size="+size); err != nil {
+			Skip("mounting a small file system is not permitted here: " + err.Error())
+		}
+		DeferCleanup(func() { Expect(unix.Unmount(dir, 0)).To(Succeed()) })
+		return dir
+	}
+
+	It("is reported by the recorder", func() {
+		path := filepath.Join(small("4m"), "v.mkv")
+		img := noise()
+		defer img.Close()
+		r, err := vision.CreateVideo(path, vision.MJPEG, 320, 240, 60)
+		Expect(err).NotTo(HaveOccurred())
+		wrote := 0
+		for ; wrote < 1000 && err == nil; wrote++ {
+			err = r.Write(img)
+		}
+		Expect(err).To(MatchError(vision.ErrDiskFull))
+		Expect(wrote).To(BeNumerically("<", 500))
+		closed := r.Close()
+		Expect(closed).To(MatchError(vision.ErrNotWritten))
+		Expect(closed).To(MatchError(vision.ErrDiskFull))
+		// What is there can still be read.
+		v, err := vision.OpenVideo(path)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(v.Close()).To(Succeed())
+	})
+
+	It("is found on closing when it filled up between two looks", func() {
+		path := filepath.Join(small("512k"), "v.mkv")
+		img := noise()
+		defer img.Close()
+		r, err := vision.CreateVideo(path, vision.MJPEG, 320, 240, 60)
+		Expect(err).NotTo(HaveOccurred())
+		for range 15 { // the recorder looks at every sixteenth
+			Expect(r.Write(img)).To(Succeed())
+		}
+		err = r.Close()
+		Expect(err).To(MatchError(vision.ErrNotWritten))
+		Expect(err).To(MatchError(vision.ErrDiskFull))
+		Expect(err).To(MatchError(MatchRegexp(`disk full: \d+ of 15 pictures are in the file`)))
+	})
+})
