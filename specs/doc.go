@@ -14,7 +14,8 @@
 // where line and column count from 1, the column counts characters, and entries
 // of a list count from 0 in the key. At most 100 problems are listed. When a
 // file is not YAML at all there is one problem, in column 1 of the line that
-// the YAML reader names, which can be one line early.
+// the YAML reader names, which can be the one where a broken list or mapping
+// begins.
 //
 //	version: 1
 //	spec: first-lamp

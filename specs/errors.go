@@ -77,8 +77,11 @@ type problems struct {
 	more int
 }
 
+// full says that further problems are only counted.
+func (p *problems) full() bool { return len(p.list) >= MaxProblems }
+
 func (p *problems) add(e *Error) {
-	if len(p.list) >= MaxProblems {
+	if p.full() {
 		p.more++
 		return
 	}

@@ -134,11 +134,17 @@ func (m Mapping[S]) children(v *Value) map[string]*Value {
 			continue
 		}
 		seen[name] = k.Line
-		switch near := nearest(name, known); {
-		case names[name]:
+		if names[name] {
 			c := v.child(name, x)
 			c.beside = first
 			first[name] = c
+			continue
+		}
+		if v.doc.problems.full() {
+			at.Fail("unknown key")
+			continue
+		}
+		switch near := nearest(name, known); {
 		case near != "":
 			at.Fail("unknown key; did you mean %s?", near)
 		default:

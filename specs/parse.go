@@ -119,14 +119,21 @@ func (d *document) isText(src []byte) bool {
 
 var yamlError = regexp.MustCompile(`(?s)^yaml: (?:line ([0-9]+): )?(.*)$`)
 
-// syntax reports what the YAML reader says. It names a line at most, and that
-// can be one early.
+// ofParser are the problems that come from the YAML reader's parser. It counts
+// their lines from 0; those of its scanner count from 1.
+var ofParser = regexp.MustCompile(`^did not find expected (<|node content|key|'-'|',')`)
+
+// syntax reports what the YAML reader says. It names a line at most, which can
+// be the one where the broken list or mapping begins.
 func (d *document) syntax(err error) {
 	line, text := 1, err.Error()
 	if m := yamlError.FindStringSubmatch(text); m != nil {
 		text = m[2]
 		if n, err := strconv.Atoi(m[1]); err == nil && n > 0 {
 			line = n
+			if ofParser.MatchString(text) {
+				line++
+			}
 		}
 	}
 	text = strings.ReplaceAll(strings.TrimSpace(text), "\n", "; ")

@@ -68,7 +68,7 @@ func (t Text) Read(v *Value) (string, bool) {
 	}
 	count := utf8.RuneCountInString(n.Value)
 	if count < t.Min || count > t.Max {
-		v.Fail("%d characters; want %s of %d to %d characters", count, t.Says, t.Min, t.Max)
+		v.Fail("want %s of %d to %d characters, have %d", t.Says, t.Min, t.Max, count)
 		return "", false
 	}
 	if t.Pattern != nil && !t.Pattern.MatchString(n.Value) {
@@ -264,9 +264,9 @@ func (l List[T]) Read(v *Value) ([]T, bool) {
 	}
 	if n := len(v.node.Content); n < l.Min || n > l.Max {
 		if l.Min == l.Max {
-			v.Fail("%d entries; want %s", n, l.Says)
+			v.Fail("want %s, have a list of %d", l.Says, n)
 		} else {
-			v.Fail("%d entries; want %s of %d to %d entries", n, l.Says, l.Min, l.Max)
+			v.Fail("want %s of %d to %d entries, have %d", l.Says, l.Min, l.Max, n)
 		}
 		return nil, false
 	}
