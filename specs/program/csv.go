@@ -178,12 +178,17 @@ func (im *importer) number(field int, s string) (int64, bool) {
 // field is written in the source as it is read, else at the field's start.
 func (im *importer) buttons(s string) State {
 	im.tokens = words(s, im.tokens)
+	var line, start int // of the field's text, once it is needed
+	asWritten := !strings.ContainsAny(s, "\"\n")
 	state, _ := buttons(im.tokens, im.prog.profile, func(col int, format string, args ...any) {
-		line, start := im.field(2)
-		if strings.ContainsAny(s, "\"\n") {
+		if line == 0 {
+			line, start = im.field(2)
+			if l, b := im.r.FieldPos(2); asWritten && im.src[im.starts[l-1]+b-1] == '"' {
+				start++
+			}
+		}
+		if !asWritten {
 			col = 1
-		} else if l, b := im.r.FieldPos(2); im.src[im.starts[l-1]+b-1] == '"' {
-			col++
 		}
 		im.fail(line, start+col-1, format, args...)
 	})
