@@ -226,9 +226,13 @@ func (c *Client) send(ctx context.Context, p []byte, deadline time.Time) error {
 // exchange sends a command under the next sequence number, again and again,
 // until its answer comes. Other messages go to the run that is on.
 func (c *Client) exchange(ctx context.Context, m Message, want Type) (Message, time.Duration, error) {
+	return c.exchangeTries(ctx, m, want, c.opts.Retries)
+}
+
+func (c *Client) exchangeTries(ctx context.Context, m Message, want Type, retries int) (Message, time.Duration, error) {
 	c.seq++
 	frame := AppendFrame([]byte{0}, c.seq, m) // the zero ends whatever half frame there is
-	for range c.opts.Retries + 1 {
+	for range retries + 1 {
 		deadline := time.Now().Add(c.opts.Timeout)
 		if err := c.send(ctx, frame, deadline); err != nil && err != errLate {
 			return nil, 0, err
@@ -263,7 +267,7 @@ func (c *Client) exchange(ctx context.Context, m Message, want Type) (Message, t
 			return msg, a.at, nil
 		}
 	}
-	return nil, 0, c.silent(fmt.Sprintf("no answer to %v in %v", m.Type(), time.Duration(c.opts.Retries+1)*c.opts.Timeout))
+	return nil, 0, c.silent(fmt.Sprintf("no answer to %v in %v", m.Type(), time.Duration(retries+1)*c.opts.Timeout))
 }
 
 // event gives an unasked message to the run that is on.

@@ -2,6 +2,7 @@ package feeder
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -105,11 +106,15 @@ func (c *Client) Play(ctx context.Context, req PlayRequest, onLatch func(Latch))
 		err = r.verdict()
 	case ctx.Err() != nil:
 		r.problem("stopped before the end: %v", ctx.Err())
-		c.abort(r)
+		c.abort(r, c.opts.Retries)
 		err = fmt.Errorf("feeder: the run was stopped after %d latch pulses: %w", r.next, ctx.Err())
 	default:
 		r.problem("%s", strings.TrimPrefix(err.Error(), "feeder: "))
-		c.abort(r)
+		retries := c.opts.Retries
+		if errors.Is(err, ErrSilent) {
+			retries = 0 // it was waited for long enough
+		}
+		c.abort(r, retries)
 	}
 	return r.out(), err
 }
@@ -174,15 +179,13 @@ func (c *Client) load(ctx context.Context, r *run, runs []WireRun, loaded *int) 
 
 // abort tells the board to end the run and takes in what it still has to say.
 // It does its best: the reason for aborting is what the caller reports.
-func (c *Client) abort(r *run) {
-	patience := time.Duration(c.opts.Retries+1) * c.opts.Timeout
-	ctx, cancel := context.WithTimeout(context.Background(), patience+c.opts.Silence)
-	defer cancel()
-	m, _, err := c.exchange(ctx, &Abort{}, TypeAck)
+func (c *Client) abort(r *run, retries int) {
+	ctx := context.Background() // the caller's may be cancelled; every wait here has a limit of its own
+	m, _, err := c.exchangeTries(ctx, &Abort{}, TypeAck, retries)
 	if ack, ok := m.(*Ack); err != nil || !ok || ack.State != StateDone || !r.open {
 		return
 	}
-	deadline := time.Now().Add(patience)
+	deadline := time.Now().Add(c.opts.Silence)
 	for r.done == nil {
 		a, err := c.await(ctx, deadline)
 		if err != nil {
