@@ -18,6 +18,8 @@ type Store struct {
 	file  *os.File
 	index map[console.Frame]span
 	end   int64
+	img   *vision.Image
+	bgr   []byte
 }
 
 type span struct{ off, len int64 }
@@ -28,12 +30,16 @@ func NewStore(dir string) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("screen store: %w", err)
 	}
-	return &Store{file: f, index: map[console.Frame]span{}}, nil
+	return &Store{file: f, index: map[console.Frame]span{}, img: vision.NewImage()}, nil
 }
 
 // Put keeps the screen of a frame.
 func (st *Store) Put(f console.Frame, s *screen.Screen) error {
-	b, err := vision.EncodeScreenJPEG(s, 95)
+	st.bgr = s.BGR(st.bgr)
+	if err := st.img.SetBGR(s.W, s.H, st.bgr); err != nil {
+		return fmt.Errorf("screen store: %w", err)
+	}
+	b, err := st.img.JPEG(95)
 	if err != nil {
 		return fmt.Errorf("screen store: %w", err)
 	}
@@ -60,5 +66,5 @@ func (st *Store) JPEG(f console.Frame) ([]byte, error) {
 
 // Close removes the store.
 func (st *Store) Close() error {
-	return errors.Join(st.file.Close(), os.Remove(st.file.Name()))
+	return errors.Join(st.img.Close(), st.file.Close(), os.Remove(st.file.Name()))
 }

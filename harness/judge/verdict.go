@@ -53,6 +53,7 @@ type RunVerdict struct {
 	Run         string        `json:"run"`
 	Verdict     Verdict       `json:"verdict"`
 	Checkpoints []Result      `json:"checkpoints"`
+	Timing      any           `json:"timing"` // null: no spec asks for it yet
 	Clock       clock.Summary `json:"clock"`
 	Captured    Counts        `json:"captured"`
 	Problems    []string      `json:"problems,omitempty"`
@@ -85,10 +86,16 @@ func Worst(vs ...Verdict) Verdict {
 	return worst
 }
 
-func (rv *RunVerdict) settle() {
-	vs := make([]Verdict, len(rv.Checkpoints))
-	for i, c := range rv.Checkpoints {
+// NewRunVerdict joins the judgements of a run.
+func NewRunVerdict(run string, results []Result, c clock.Summary, n Counts, problems []string) RunVerdict {
+	rv := RunVerdict{Run: run, Checkpoints: results, Clock: c, Captured: n, Problems: problems}
+	if rv.Checkpoints == nil {
+		rv.Checkpoints = []Result{}
+	}
+	vs := make([]Verdict, len(results))
+	for i, c := range results {
 		vs[i] = c.Verdict
 	}
 	rv.Verdict = Worst(vs...)
+	return rv
 }

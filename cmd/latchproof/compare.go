@@ -1,0 +1,78 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"latchproof/harness/lockstep"
+	"latchproof/specs/program"
+)
+
+func (a *app) compareCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "compare RUN RUN...",
+		Short: "Say whether runs show the same picture on the same frame, and where they part",
+		Long: strings.TrimSpace(`
+Compares sealed runs by their traces and read logs; no video is decoded. Prints
+the families of runs that stayed in lockstep and the first divergence: its frame,
+its read, its kind (input: the read logs differ first; picture: same reads,
+different picture; end: one run stops early) and the region that differs. Each
+run is compared with the first one, and those that part with each other.`),
+		Example: "  latchproof compare runs/first-lamp/run-*",
+		Args:    cobra.MinimumNArgs(2),
+		RunE: func(_ *cobra.Command, args []string) error {
+			var prog *program.Program
+			tree := lockstep.NewTree(lockstep.Options{LineOf: func(r program.Read) int {
+				if prog == nil {
+					return 0
+				}
+				return prog.LineAt(r)
+			}})
+			for i, dir := range args {
+				run, p, err := traceOf(dir)
+				if err != nil {
+					return err
+				}
+				if i == 0 {
+					prog = p
+				}
+				if err := tree.Add(run); err != nil {
+					return fmt.Errorf("%s: %w", dir, err)
+				}
+			}
+			res := tree.Result()
+			if a.json {
+				if err := a.printJSON(res); err != nil {
+					return err
+				}
+			} else {
+				a.printComparison(res)
+			}
+			if !res.Lockstep() {
+				return verdict(codeNot)
+			}
+			return nil
+		},
+	}
+}
+
+func (a *app) printComparison(r lockstep.Result) {
+	if r.Lockstep() {
+		fmt.Fprintf(a.out, "in lockstep: %d runs show the same picture on the same frame, over %d frames (%d comparisons of a frame had no picture)\n", len(r.Runs), r.Frames, r.Unseen)
+	} else {
+		d := r.Divergence
+		fmt.Fprintf(a.out, "not in lockstep: %s\n", d.Why)
+		fmt.Fprintf(a.out, "first divergence: frame %d, read %d, kind %s, region %v, program line %d\n", d.Frame, d.Read, d.Kind, d.Region, r.Line)
+		for i, f := range r.Families {
+			fmt.Fprintf(a.out, "family %d, from frame %d: %s\n", i+1, f.From, join(f.Runs))
+		}
+	}
+	if n := len(r.Suspects); n > 0 {
+		fmt.Fprintf(a.out, "note: %d differences on single frames were not confirmed by the frames after them\n", n)
+	}
+	for _, w := range r.Warnings {
+		fmt.Fprintf(a.out, "note: %s\n", w)
+	}
+}

@@ -1,0 +1,103 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"latchproof/harness"
+	"latchproof/harness/checks"
+	"latchproof/specs"
+)
+
+func (a *app) judgeCommand() *cobra.Command {
+	var spec, out string
+	var tree treeFlags
+	c := &cobra.Command{
+		Use:   "judge RUN... --spec SPEC",
+		Short: "Judge recorded runs again",
+		Long: strings.TrimSpace(`
+Judges sealed run folders against a spec: the capture is decoded once, the frame
+clock is built anew from the read log and the stamps, and every checkpoint is
+judged at its frame. With --json one object per run is printed, one after
+another. With --out a report is written there too.`),
+		Example: "  latchproof judge runs/first-lamp/run-001 --spec first-lamp.spec.yaml",
+		Args:    cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if spec == "" {
+				return usageError{fmt.Errorf("latchproof judge: --spec is needed")}
+			}
+			if err := harness.CheckLabelFilter(tree.filter); err != nil {
+				return usageError{err}
+			}
+			s, err := specs.Load(spec, checks.All)
+			if err != nil {
+				return fmt.Errorf("the spec is not sound:\n%w", err)
+			}
+			c := harness.NewRecordedCase(s, len(args), func(ctx context.Context, n int) (*harness.Run, error) {
+				return judgeRun(ctx, args[n-1], s, out != "")
+			})
+			cases := []*harness.Case{c}
+			defer c.Release()
+			if out != "" {
+				if out, err = sessionFolder(out); err != nil {
+					return err
+				}
+			}
+			if err := harness.RunTree(cases, tree.options(a)); err != nil {
+				return err
+			}
+			return a.judged(cmd.Context(), c, out)
+		},
+	}
+	c.Flags().StringVar(&spec, "spec", "", "spec file to judge against (needed)")
+	c.Flags().StringVar(&out, "out", "", "write report.html and report.json into this folder")
+	tree.add(c)
+	return c
+}
+
+func (a *app) judged(ctx context.Context, c *harness.Case, out string) error {
+	runs, errs := c.Runs()
+	for _, r := range runs {
+		v := r.Verdict()
+		if a.json {
+			e := json.NewEncoder(a.out)
+			e.SetIndent("", "  ")
+			if err := e.Encode(v); err != nil {
+				return err
+			}
+			continue
+		}
+		fmt.Fprintf(a.out, "%s: %s (clock %s)\n", r.Dir, v.Verdict, r.Clock.State)
+		w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
+		for _, res := range r.Results {
+			fmt.Fprintf(w, "  %s\t%s\tframe %d\t%s\n", res.Verdict, res.Name, res.Frame, res.Why)
+		}
+		w.Flush()
+		for _, p := range r.Problems {
+			fmt.Fprintf(a.out, "  note: %s\n", p)
+		}
+	}
+	if out != "" {
+		quiet := *a
+		quiet.json = false // standard output already has the verdicts
+		page, err := quiet.write("latchproof judge", []*harness.Case{c}, out)
+		if err != nil {
+			return err
+		}
+		if !a.json {
+			fmt.Fprintf(a.out, "report: %s\n", page)
+		}
+	}
+	if len(errs) > 0 {
+		for _, e := range errs[1:] {
+			fmt.Fprintf(a.err, "latchproof: %v\n", e)
+		}
+		return errs[0]
+	}
+	return verdict(c.CheckpointCode(ctx))
+}

@@ -1,0 +1,170 @@
+package main
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"latchproof/harness/checks"
+	"latchproof/specs"
+	"latchproof/specs/console"
+	"latchproof/specs/program"
+)
+
+// linted is what lint says of one file.
+type linted struct {
+	File        string   `json:"file"`
+	Kind        string   `json:"kind"` // spec or program
+	OK          bool     `json:"ok"`
+	Problems    []string `json:"problems"`
+	Reads       int64    `json:"reads,omitempty"`
+	Hash        string   `json:"hash,omitempty"`
+	Marks       []mark   `json:"marks,omitempty"`
+	Checkpoints int      `json:"checkpoints,omitempty"`
+}
+
+type mark struct {
+	Name string `json:"name"`
+	Read int64  `json:"read"`
+	Line int    `json:"line"`
+}
+
+func (a *app) lintCommand() *cobra.Command {
+	var profile string
+	c := &cobra.Command{
+		Use:   "lint FILE...",
+		Short: "Check specs and programs with no bench",
+		Long: strings.TrimSpace(`
+Checks spec files (*.yaml, *.yml) with everything they name, and button programs
+(*.prog, or *.csv with the columns from,to,buttons). Says every problem at once
+as file:line:col: problem. For a program it prints the length in reads, the
+marks, and the program hash: two texts with the same effect have the same hash.`),
+		Example: "  latchproof lint first-lamp.spec.yaml\n  latchproof lint --console pal-8bit walk.prog",
+		Args:    cobra.MinimumNArgs(1),
+		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+			return []string{"yaml", "yml", "prog", "csv"}, cobra.ShellCompDirectiveFilterFileExt
+		},
+		RunE: func(_ *cobra.Command, args []string) error {
+			p, err := console.Load(profile, ".")
+			if err != nil {
+				return err
+			}
+			bad := false
+			all := make([]linted, 0, len(args))
+			for _, file := range args {
+				l := lint(file, p)
+				bad = bad || !l.OK
+				all = append(all, l)
+				if !a.json {
+					a.printLint(l)
+				}
+			}
+			if a.json {
+				if err := a.printJSON(map[string]any{"files": all}); err != nil {
+					return err
+				}
+			}
+			if bad {
+				return verdict(codeUsage)
+			}
+			return nil
+		},
+	}
+	c.Flags().StringVar(&profile, "console", "ntsc-8bit", "console profile for program files: a built-in name or a file")
+	return c
+}
+
+func lint(file string, p console.Profile) linted {
+	l := linted{File: file, Kind: "program", Problems: []string{}}
+	var prog *program.Program
+	var err error
+	switch strings.ToLower(filepath.Ext(file)) {
+	case ".yaml", ".yml":
+		l.Kind = "spec"
+		var s *specs.Spec
+		if s, err = specs.Load(file, checks.All); err == nil {
+			prog = s.Program
+			l.Checkpoints = len(s.Checkpoints)
+		}
+	default:
+		prog, err = loadProgram(file, p)
+	}
+	if err != nil {
+		l.Problems = strings.Split(err.Error(), "\n")
+		return l
+	}
+	l.OK = true
+	l.Reads, l.Hash = prog.Reads(), prog.Hash()
+	for _, m := range prog.Marks() {
+		l.Marks = append(l.Marks, mark{m.Name, int64(m.Read), m.Line})
+	}
+	return l
+}
+
+// loadProgram reads a program file by its ending: .csv, or the notation.
+func loadProgram(file string, p console.Profile) (*program.Program, error) {
+	src, err := readSmall(file)
+	if err != nil {
+		return nil, err
+	}
+	if strings.EqualFold(filepath.Ext(file), ".csv") {
+		return program.ImportCSV(file, src, p, program.DefaultLimits)
+	}
+	return program.Parse(file, src, p, program.DefaultLimits)
+}
+
+// maxText is the size of a text file that is read whole, bytes: a CSV of the
+// longest program allowed has less.
+const maxText = 64 << 20
+
+func readSmall(file string) ([]byte, error) {
+	st, err := os.Stat(file)
+	if err != nil {
+		return nil, plain(err)
+	}
+	if st.IsDir() {
+		return nil, fmt.Errorf("%s: it is a folder", file)
+	}
+	if st.Size() > maxText {
+		return nil, fmt.Errorf("%s: %d bytes is too large for a text of this kind; at most %d", file, st.Size(), maxText)
+	}
+	src, err := os.ReadFile(file)
+	return src, plain(err)
+}
+
+// plain is an error of package os without the name of the system call.
+func plain(err error) error {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return fmt.Errorf("%s: %w", pe.Path, pe.Err)
+	}
+	return err
+}
+
+func (a *app) printLint(l linted) {
+	if !l.OK {
+		for _, p := range l.Problems {
+			fmt.Fprintln(a.err, p)
+		}
+		return
+	}
+	fmt.Fprintf(a.out, "%s: sound\n", l.File)
+	if l.Kind == "spec" {
+		fmt.Fprintf(a.out, "  checkpoints  %d\n", l.Checkpoints)
+	}
+	fmt.Fprintf(a.out, "  reads        %d\n  program hash %s\n", l.Reads, l.Hash)
+	for _, m := range l.Marks {
+		fmt.Fprintf(a.out, "  mark         %s at read %d (line %d)\n", m.Name, m.Read, m.Line)
+	}
+}
+
+func (a *app) printJSON(v any) error {
+	e := json.NewEncoder(a.out)
+	e.SetIndent("", "  ")
+	return e.Encode(v)
+}

@@ -1,0 +1,95 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+// app is what the commands share.
+type app struct {
+	out, err io.Writer
+	json     bool
+	quiet    bool
+}
+
+// run runs one command line and gives the exit code.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	a := &app{out: stdout, err: stderr}
+	root := a.root()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	code := exitCode(err)
+	if err != nil && !errors.As(err, new(verdictError)) {
+		fmt.Fprintf(stderr, "latchproof: %v\n", err)
+		if code == codeUsage && isUsage(err) {
+			fmt.Fprintln(stderr, "latchproof: try `latchproof help`")
+		}
+	}
+	return code
+}
+
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "latchproof",
+		Short: "Plays button programs on a console bench and says whether the repeats were frame-exact",
+		Long: strings.TrimSpace(`
+Plays a button program into a game console through a feeder board, watches the
+console's picture, judges every checkpoint of a spec at its frame, repeats, and
+says whether the repeats were frame-exact and, if not, on which frame they part
+and why.
+
+  latchproof demo                       the whole job on the built-in simulated bench
+  latchproof lint my.spec.yaml          is the spec sound?
+  latchproof play my.spec.yaml          play it, judge it, compare the repeats
+  latchproof import run.mkv --out RUN   make a run of anybody's video
+  latchproof judge RUN --spec SPEC      judge a recorded run again
+  latchproof compare RUN RUN...         do these runs show the same picture on the same frame?
+
+Exit status: 0 all held; 1 something did not hold; 2 bad input or usage; 3 the
+bench or the evidence failed, so nothing can be said (unseen, damaged,
+disconnected).
+
+Caution: replays can flash. Do not watch one played fast if flashing pictures
+can harm you. Wire a bench with low-voltage signal lines only, disconnect power
+first, and never open mains-powered equipment or a picture-tube display.`),
+		Version:           version,
+		SilenceErrors:     true,
+		SilenceUsage:      true,
+		DisableAutoGenTag: true,
+		Args:              cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return cmd.Help()
+		},
+	}
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.PersistentFlags().BoolVar(&a.json, "json", false, "print the result as JSON on standard output")
+	root.PersistentFlags().BoolVarP(&a.quiet, "quiet", "q", false, "no progress on standard error")
+	root.AddCommand(
+		a.lintCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
+		a.compareCommand(), a.templateCommand(), a.demoCommand(),
+	)
+	usageArgs(root)
+	return root
+}
+
+// usageArgs makes wrong arguments of every command usage errors.
+func usageArgs(c *cobra.Command) {
+	if check := c.Args; check != nil {
+		c.Args = func(cmd *cobra.Command, args []string) error {
+			if err := check(cmd, args); err != nil {
+				return usageError{fmt.Errorf("%s: %w", cmd.CommandPath(), err)}
+			}
+			return nil
+		}
+	}
+	for _, sub := range c.Commands() {
+		usageArgs(sub)
+	}
+}

@@ -1,0 +1,153 @@
+package harness
+
+import (
+	"context"
+	"image"
+	"io"
+	"math/big"
+	"regexp"
+	"time"
+
+	"go.yaml.in/yaml/v3"
+
+	"latchproof/harness/feeder"
+	"latchproof/specs"
+)
+
+// BenchFile is a bench file (YAML). Either the bench is simulated:
+//
+//	bench: try-out
+//	simulated: {...}         # the keys are documented in package fixtures/sim
+//
+// or it is real:
+//
+//	bench: workbench
+//	console: {model: 8-bit console, serial: A1, revision: "3"}
+//	feeder: {port: /dev/ttyUSB0}
+//	card: {model: HDMI card, serial: "77", latency_us: 41300,
+//	       latency_half_us: 150, rate: 60000/1001, active: [32, 0, 576, 480]}
+//
+// latency_us is the time from the console's read to the stamp of a picture
+// taken at the very start of that frame's showing, latency_half_us the half
+// width of its uncertainty; active is where the raster lies in the captured
+// picture (x, y, width, height).
+//
+// The card of a real bench is only described in this version: live capture
+// comes later, so `play` records the read log alone and says that nothing was
+// seen. Record the video with any program and bring both together with
+// `latchproof import VIDEO --reads reads.csv`.
+type BenchFile struct {
+	Info      BenchInfo
+	Port      string     // serial port of the feeder; empty for a simulated bench
+	Simulated *yaml.Node // nil for a real bench
+}
+
+var (
+	nameText = specs.Text{Min: 1, Max: 80, Says: "a text of 1 to 80 characters"}
+	rateText = specs.Text{Min: 1, Max: 40, Pattern: regexp.MustCompile(`^[0-9]{1,9}(/[0-9]{1,9})?$`), Says: "a rate such as 60000/1001 or 60"}
+)
+
+func partFields() []specs.Field[Part] {
+	return []specs.Field[Part]{
+		specs.Key("model", nameText, "What it is.", func(p *Part, x string, _ specs.Pos) { p.Model = x }),
+		specs.Key("serial", nameText, "Serial number.", func(p *Part, x string, _ specs.Pos) { p.Serial = x }),
+		specs.Key("revision", nameText, "Board revision.", func(p *Part, x string, _ specs.Pos) { p.Revision = x }),
+	}
+}
+
+type card struct {
+	part          Part
+	latency, half float64
+	rate          float64
+	active        image.Rectangle
+}
+
+var cardShape = specs.Mapping[card]{Fields: []specs.Field[card]{
+	specs.Key("model", nameText, "What it is.", func(c *card, x string, _ specs.Pos) { c.part.Model = x }),
+	specs.Key("serial", nameText, "Serial number.", func(c *card, x string, _ specs.Pos) { c.part.Serial = x }),
+	specs.Key("revision", nameText, "Board revision.", func(c *card, x string, _ specs.Pos) { c.part.Revision = x }),
+	specs.Key("latency_us", specs.Number{Min: 0, Max: 1e6}, "Calibrated latency, microseconds.", func(c *card, x float64, _ specs.Pos) { c.latency = x }),
+	specs.Key("latency_half_us", specs.Number{Min: 0, Max: 1e5}, "Half width of its uncertainty, microseconds.", func(c *card, x float64, _ specs.Pos) { c.half = x }),
+	specs.Key("rate", rateText, "Nominal picture rate, hertz.", func(c *card, x string, _ specs.Pos) {
+		if r, ok := new(big.Rat).SetString(x); ok {
+			c.rate, _ = r.Float64()
+		}
+	}),
+	specs.Key("active", specs.List[int64]{Of: specs.Int{Min: 0, Max: 1 << 16}, Min: 4, Max: 4, Says: "four numbers, [x, y, width, height]"},
+		"Where the raster lies in the captured picture, pixels.", func(c *card, x []int64, _ specs.Pos) {
+			c.active = image.Rect(int(x[0]), int(x[1]), int(x[0]+x[2]), int(x[1]+x[3]))
+		}),
+}}
+
+type benchFields struct {
+	BenchFile
+	haveReal bool
+}
+
+var benchShape = specs.Mapping[benchFields]{
+	Fields: []specs.Field[benchFields]{
+		specs.Key("bench", nameText, "Name of the bench.", func(b *benchFields, x string, _ specs.Pos) { b.Info.Name = x }).Need(),
+		specs.Key("simulated", specs.Raw{}, "A simulated bench.", func(b *benchFields, x *yaml.Node, _ specs.Pos) { b.Simulated = x }),
+		specs.Key("console", specs.Mapping[Part]{Fields: partFields()}, "The console.", func(b *benchFields, x Part, _ specs.Pos) { b.Info.Console, b.haveReal = x, true }),
+		specs.Key("feeder", specs.Mapping[string]{Fields: []specs.Field[string]{
+			specs.Key("port", specs.Text{Min: 1, Max: 4096, Says: "the path of a serial port"}, "Serial port.", func(p *string, x string, _ specs.Pos) { *p = x }).Need(),
+		}}, "The feeder board.", func(b *benchFields, x string, _ specs.Pos) { b.Port, b.haveReal = x, true }),
+		specs.Key("card", cardShape, "The capture card.", func(b *benchFields, x card, _ specs.Pos) {
+			b.Info.Card, b.Info.CaptureRate, b.Info.Active, b.haveReal = x.part, x.rate, x.active, true
+			b.Info.Latency = time.Duration(x.latency * 1e3)
+			b.Info.LatencyHalf = time.Duration(x.half * 1e3)
+		}),
+	},
+	Finish: func(b *benchFields, v *specs.Value, _ func(string) (*specs.Value, bool)) {
+		switch {
+		case b.Simulated != nil && b.haveReal:
+			v.Fail("a bench is either `simulated` or has `console`, `feeder` and `card`, not both")
+		case b.Simulated == nil && b.Port == "":
+			v.Fail("no bench: want `simulated`, or a `feeder` with its `port`")
+		}
+	},
+}
+
+// ParseBench reads a bench file. The error is a specs.ErrorList of all
+// problems. The part `simulated` is not read here.
+func ParseBench(file string, src []byte) (BenchFile, error) {
+	b, err := specs.ReadDocument(file, src, benchShape)
+	b.Info.Simulated = b.Simulated != nil
+	return b.BenchFile, err
+}
+
+// RealBench is a bench with a feeder on a serial port and no live capture.
+type RealBench struct{ file BenchFile }
+
+// NewRealBench is the bench that a file describes.
+func NewRealBench(f BenchFile) *RealBench { return &RealBench{f} }
+
+// Describe implements Bench.
+func (b *RealBench) Describe() BenchInfo { return b.file.Info }
+
+// Open implements Bench: it opens the serial port.
+func (b *RealBench) Open(context.Context, int) (Session, error) {
+	link, err := feeder.Dial(b.file.Port)
+	if err != nil {
+		return nil, err
+	}
+	return &realSession{link: link}, nil
+}
+
+type realSession struct{ link io.ReadWriteCloser }
+
+func (s *realSession) Link() io.ReadWriteCloser { return s.link }
+func (s *realSession) Clock() feeder.Clock      { return hostClock{} }
+func (s *realSession) Capture() Capture         { return nil }
+
+func (s *realSession) Close() error {
+	_ = s.link.Close() // the feeder's client closed it before; twice is no fault
+	return nil
+}
+
+// hostClock is the process's monotonic clock.
+type hostClock struct{}
+
+var processStart = time.Now()
+
+func (hostClock) Now() time.Duration { return time.Since(processStart) }

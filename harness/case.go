@@ -1,0 +1,183 @@
+package harness
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"latchproof/harness/lockstep"
+	"latchproof/specs"
+	"latchproof/specs/program"
+)
+
+// Case is one spec with its repeats: what the tree of tests runs and a report
+// shows. Runs are made when they are first asked for and kept.
+type Case struct {
+	Spec    *specs.Spec
+	Title   string // in the tree and the report; the spec's name when empty
+	Note    string // for a demonstration: what is meant to happen
+	Repeats int
+	Bench   BenchInfo
+
+	run  runner
+	runs map[int]*attempt
+	tree *lockstep.Tree
+	left []string // repeats that could not be compared, and why
+	in   map[string]bool
+}
+
+type attempt struct {
+	run *Run
+	err error
+}
+
+// runner is what plays or reads repeat n of a case.
+type runner func(ctx context.Context, n int) (*Run, error)
+
+// NewCase is a spec to be played by p.
+func NewCase(s *specs.Spec, p *Player) *Case {
+	c := newCase(s, s.Repeats)
+	c.Bench = p.Bench.Describe()
+	c.run = func(ctx context.Context, n int) (*Run, error) { return p.Play(ctx, s, n, s.Repeats) }
+	return c
+}
+
+// NewRecordedCase is runs that are already recorded, judged again when they
+// are asked for.
+func NewRecordedCase(s *specs.Spec, repeats int, run func(ctx context.Context, n int) (*Run, error)) *Case {
+	c := newCase(s, repeats)
+	c.run = run
+	return c
+}
+
+func newCase(s *specs.Spec, repeats int) *Case {
+	return &Case{
+		Spec: s, Repeats: repeats, runs: map[int]*attempt{}, in: map[string]bool{},
+		tree: lockstep.NewTree(lockstep.Options{LineOf: func(r program.Read) int { return s.Program.LineAt(r) }}),
+	}
+}
+
+// Name is the title, or the spec's name.
+func (c *Case) Name() string {
+	if c.Title != "" {
+		return c.Title
+	}
+	return c.Spec.Name
+}
+
+// Required is how many repeats must stay in lockstep.
+func (c *Case) Required() int {
+	if c.Spec.Lockstep.Required > 0 {
+		return c.Spec.Lockstep.Required
+	}
+	return c.Repeats
+}
+
+// Run gives repeat n (from 1), playing it if nobody asked for it before. A
+// repeat that failed is not played again.
+func (c *Case) Run(ctx context.Context, n int) (*Run, error) {
+	if a, ok := c.runs[n]; ok {
+		return a.run, a.err
+	}
+	run, err := c.run(ctx, n)
+	c.runs[n] = &attempt{run, err}
+	if err == nil {
+		err = c.compare(run)
+		c.runs[n].err = err
+	}
+	return run, err
+}
+
+// compare adds a run to the families. A run that joins a family whole needs
+// its screens no longer.
+func (c *Case) compare(run *Run) error {
+	if err := run.Comparable(); err != nil {
+		c.left = append(c.left, fmt.Sprintf("%s could not be compared: %v", run.Name, err))
+		return nil
+	}
+	before := len(c.tree.Result().Families)
+	err := c.tree.Add(lockstep.Run{
+		Name: run.Name, Trace: run.Trace, Reads: run.Reads, LastFrame: run.Last,
+		EndedEarly: run.stopped != "", EndWhy: run.stopped,
+	})
+	if errors.Is(err, lockstep.ErrUnseen) {
+		c.left = append(c.left, fmt.Sprintf("%s could not be compared: %v", run.Name, err))
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("%s: comparing: %w", run.Name, err)
+	}
+	c.in[run.Name] = true
+	if before > 0 && len(c.tree.Result().Families) == before {
+		return run.Release()
+	}
+	return nil
+}
+
+// Lockstep makes sure that every repeat was run and gives the comparison. An
+// error of a single run is not one of the comparison: the run is left out of
+// it. When the context ends, its error is given.
+func (c *Case) Lockstep(ctx context.Context) (*Steps, error) {
+	for n := 1; n <= c.Repeats; n++ {
+		if _, err := c.Run(ctx, n); err != nil && ctx.Err() != nil {
+			return nil, err
+		}
+	}
+	return c.Steps(), nil
+}
+
+// Steps is the comparison of the repeats run so far.
+func (c *Case) Steps() *Steps {
+	return &Steps{Result: c.tree.Result(), total: c.Repeats, Left: c.left}
+}
+
+// Runs are the repeats that were run, in order; with errors for those that
+// failed.
+func (c *Case) Runs() (runs []*Run, errs []error) {
+	for n := 1; n <= c.Repeats; n++ {
+		if a, ok := c.runs[n]; ok {
+			if a.run != nil {
+				runs = append(runs, a.run)
+			}
+			if a.err != nil {
+				errs = append(errs, a.err)
+			}
+		}
+	}
+	return runs, errs
+}
+
+// Release frees what the runs hold for the report.
+func (c *Case) Release() error {
+	var errs []error
+	for _, a := range c.runs {
+		if a.run != nil {
+			errs = append(errs, a.run.Release())
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// Steps says how the repeats stayed in lockstep.
+type Steps struct {
+	lockstep.Result
+	Left  []string // repeats that could not be compared, and why
+	total int
+}
+
+// InStep is how many repeats stayed in lockstep with the first, itself
+// included, how many could be compared, and how many there were.
+func (s *Steps) InStep() (in, compared, total int) {
+	if len(s.Families) > 0 {
+		in = len(s.Families[0].Runs)
+	}
+	return in, len(s.Result.Runs), s.total
+}
+
+// Parting says in words where and why the first repeat parted.
+func (s *Steps) Parting() string {
+	if s.Divergence == nil {
+		return ""
+	}
+	return s.Divergence.Why
+}

@@ -1,0 +1,116 @@
+package judge
+
+import (
+	"latchproof/harness/clock"
+	"latchproof/harness/feeder"
+	"latchproof/harness/lockstep"
+	"latchproof/harness/record"
+	"latchproof/specs/console"
+	"latchproof/specs/program"
+	"latchproof/vision/screen"
+)
+
+// finish settles the verdicts when the last picture has been watched.
+func (w *watcher) finish() (*Watched, error) {
+	if n := w.count; n < len(w.stamps) {
+		if w.in.Stamps != nil {
+			w.problem("the capture has %d pictures and %d instants: the last ones are missing", n, len(w.stamps))
+		}
+		w.stamps = w.stamps[:n]
+		if !w.settled || w.assumed || w.in.Stamps != nil {
+			if err := w.build(nil); err != nil {
+				return nil, err
+			}
+		}
+	}
+	if !w.settled {
+		if err := w.noAnchor(); err != nil {
+			return nil, err
+		}
+	}
+	// The clock is built once more with what is now known of the card's
+	// repeats, for the account of which frames were seen. No picture moves: it
+	// only takes pictures away from frames.
+	if w.noisy() {
+		if err := w.build(w.stale); err != nil {
+			return nil, err
+		}
+	}
+	out := &Watched{Clock: w.clock, Rows: w.rows, Last: -1, Problems: w.problems}
+	for _, j := range w.jobs {
+		out.Results = append(out.Results, j.settle(w.clock))
+	}
+	if first, last, ok := w.clock.Frames(); ok {
+		out.Last = last
+		for f := max(first, 0); f <= last; f++ {
+			if !w.seen[f] {
+				out.Unseen = append(out.Unseen, int64(f))
+			}
+		}
+	}
+	out.Counts = w.counts(out)
+	if w.fit != nil {
+		out.Reads = reads(w.events, w.fit)
+		for _, f := range w.fit.LagFrames() {
+			out.Lag = append(out.Lag, int64(f))
+		}
+	}
+	if w.trace != nil {
+		if err := w.trace.Close(); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
+func (w *watcher) counts(out *Watched) Counts {
+	c := Counts{Pictures: w.count, Frames: int(out.Last) + 1, Unseen: len(out.Unseen)}
+	for _, r := range w.rows {
+		switch r.State {
+		case record.Fresh:
+			c.Fresh++
+		case record.Repeat:
+			c.Repeats++
+		case record.Unsure:
+			c.Unsure++
+		case record.Outside:
+			c.Outside++
+		case record.Damaged:
+			c.Damaged++
+		}
+	}
+	return c
+}
+
+// reads is the read log on the frame grid, for comparing runs.
+func reads(events []clock.ReadEvent, fit *clock.ReadFit) []lockstep.ReadInfo {
+	out := make([]lockstep.ReadInfo, 0, len(events))
+	for i, e := range events {
+		f, ok := fit.FrameOfRead(program.Read(i))
+		if !ok {
+			f = console.Frame(-1)
+		}
+		out = append(out, lockstep.ReadInfo{
+			Read: program.Read(i), Frame: f, State: e.State,
+			Pulses: e.Pulses, Clocks: e.Clocks, Clocks2: e.Clocks2,
+		})
+	}
+	return out
+}
+
+func copyScreen(dst, src *screen.Screen) {
+	copy(dst.Y, src.Y)
+	copy(dst.Cb, src.Cb)
+	copy(dst.Cr, src.Cr)
+}
+
+// ReadLog puts a read log on the frame grid without any capture. Errors are
+// those of clock.FitReads.
+func ReadLog(latches []feeder.Latch, p console.Profile) ([]lockstep.ReadInfo, error) {
+	events := clock.Group(latches, p.BurstGap)
+	fit, err := clock.FitReads(events, p.Rate)
+	if err != nil {
+		return nil, err
+	}
+	return reads(events, fit), nil
+}

@@ -1,0 +1,172 @@
+package judge
+
+import (
+	"errors"
+	"fmt"
+	"image"
+
+	"latchproof/harness/checks"
+	"latchproof/harness/clock"
+	"latchproof/specs"
+	"latchproof/specs/console"
+	"latchproof/vision/screen"
+)
+
+// job is one checkpoint while a run is watched.
+type job struct {
+	cp       specs.Checkpoint
+	check    checks.Check
+	from, to console.Frame
+	bad      error // the frames could not be told in this run
+
+	seen    int
+	decided bool // nothing later can change the verdict
+	res     Result
+	sight   checks.Sight
+	kept    *screen.Screen
+}
+
+// newJobs resolves the frames of every checkpoint of a spec in this run.
+func newJobs(s *specs.Spec, c *clock.Clock) []*job {
+	if s == nil {
+		return nil
+	}
+	jobs := make([]*job, 0, len(s.Checkpoints))
+	marks := s.Program.Marks()
+	for _, cp := range s.Checkpoints {
+		j := &job{cp: cp, check: cp.Check.(checks.Check)}
+		j.from, j.to, j.bad = cp.At.Frames(c.FrameOfRead, marks)
+		j.res = Result{
+			Name: cp.Name, Kind: cp.Kind, Verdict: Unseen,
+			Frame: j.from, From: j.from, To: j.to,
+			Describe: j.check.Describe(), Templates: j.check.Templates(),
+		}
+		if j.bad != nil {
+			j.decided = true
+		}
+		jobs = append(jobs, j)
+	}
+	return jobs
+}
+
+// look judges one seen frame. The screen is only kept as a copy.
+func (j *job) look(f console.Frame, s *screen.Screen) error {
+	if j.decided && j.bad != nil || f < j.from || f > j.to {
+		return nil
+	}
+	j.seen++
+	if j.decided {
+		return nil
+	}
+	sight, err := j.check.Look(s)
+	if err != nil {
+		return fmt.Errorf("checkpoint %q at frame %d: %w", j.cp.Name, f, err)
+	}
+	better := j.kept == nil || (sight.Holds != j.sight.Holds && sight.Holds != j.cp.Every) ||
+		(sight.Holds == j.sight.Holds && nearer(sight, j.sight))
+	if better {
+		j.sight, j.res.Frame = sight, f
+		j.kept = s.Clone()
+	}
+	if sight.Holds != j.cp.Every {
+		// One that holds settles "some frame"; one that does not, "every".
+		j.decided = true
+	}
+	return nil
+}
+
+// nearer says whether a is nearer to changing its answer than b.
+func nearer(a, b checks.Sight) bool {
+	return abs(a.Score-a.Threshold) < abs(b.Score-b.Threshold)
+}
+
+func abs(x float64) float64 { return max(x, -x) }
+
+// settle gives the verdict when the whole run has been watched.
+func (j *job) settle(c *clock.Clock) Result {
+	r := j.res
+	if c.State != clock.Measured {
+		r.Clock = string(c.State)
+	}
+	switch {
+	case c.State == clock.Untrusted:
+		r.Why = "the frame clock is not trusted: " + c.Why
+		return r
+	case j.bad != nil:
+		r.Why = unplaced(j.cp.At, j.bad)
+		return r
+	}
+	want := int(j.to-j.from) + 1
+	r.Missed = want - j.seen
+	if j.seen == 0 {
+		r.Why = "no picture of " + frames(j.from, j.to) + unseenWhy(c, j.from, want)
+		return r
+	}
+	score := j.sight.Score
+	r.Score, r.Threshold, r.Seen = &score, j.sight.Threshold, j.kept
+	if !j.sight.Holds {
+		if sight, err := j.check.Explain(j.kept); err == nil {
+			j.sight = sight
+		}
+	}
+	if j.sight.Size != (image.Point{}) {
+		r.At = &Point{j.sight.At.X, j.sight.At.Y}
+		r.Box = image.Rectangle{Min: j.sight.At, Max: j.sight.At.Add(j.sight.Size)}
+	}
+	if j.sight.Seen != "" {
+		r.Value = j.sight.Seen
+	}
+	r.Why = j.sight.Why
+	every := j.cp.Every
+	switch {
+	case j.sight.Holds && !every:
+		r.Verdict = Pass
+	case !j.sight.Holds && every:
+		r.Verdict = Fail
+	case !j.sight.Holds: // none of the seen frames holds
+		r.Verdict = Fail
+		if r.Missed > 0 {
+			r.Verdict = Unseen
+			r.Why = fmt.Sprintf("it holds in none of the %d frames seen of %s, and %d of them had no picture; nearest: %s", j.seen, frames(j.from, j.to), r.Missed, r.Why)
+		}
+	default: // all seen frames hold
+		r.Verdict = Pass
+		r.Why = fmt.Sprintf("holds in all %d frames seen of %s, %d unseen; nearest to failing: %s", j.seen, frames(j.from, j.to), r.Missed, r.Why)
+		if r.Missed > j.cp.Unseen {
+			r.Verdict = Unseen
+			r.Why = fmt.Sprintf("%d frames of %s had no picture and at most %d may be unseen; all others hold", r.Missed, frames(j.from, j.to), j.cp.Unseen)
+		}
+	}
+	return r
+}
+
+func frames(from, to console.Frame) string {
+	if from == to {
+		return fmt.Sprintf("frame %d", from)
+	}
+	return fmt.Sprintf("frames %d to %d", from, to)
+}
+
+func unplaced(at specs.When, err error) string {
+	if errors.Is(err, specs.ErrNoRead) {
+		return fmt.Sprintf("`%s` has no frame in this run: %v", at, err)
+	}
+	return fmt.Sprintf("`%s` cannot be placed in this run: %v", at, err)
+}
+
+// unseenWhy says why a single frame has no picture.
+func unseenWhy(c *clock.Clock, f console.Frame, n int) string {
+	if n > 1 {
+		return ""
+	}
+	switch c.FrameState(f) {
+	case clock.Undecided:
+		return ": the picture that may be of it was taken too near to a frame boundary to be told from its neighbour"
+	case clock.OutOfRange:
+		_, last, _ := c.Frames()
+		return fmt.Sprintf(": the run's last frame is %d", last)
+	case clock.Seen:
+		return ": the card delivered an old picture in its place"
+	}
+	return ": the card took none while it was shown"
+}
