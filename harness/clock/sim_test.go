@@ -64,6 +64,9 @@ func randomSettings(r *rand.Rand) settings {
 		stampJitter: pick(0, 0.5e-3, 3e-3) * r.Float64(), normal: r.IntN(2) == 0,
 		drop: pick(0, 0.001, 0.02), syncs: 8 + r.IntN(24),
 	}
+	if r.IntN(150) == 0 {
+		s.frames = 36000
+	}
 	if s.frames >= 600 && r.IntN(4) == 0 {
 		s.pause = 0.2 + 5*r.Float64()
 	}
