@@ -3,6 +3,7 @@ package feeder_test
 import (
 	"context"
 	"slices"
+	"sync"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -24,6 +25,7 @@ type console struct {
 	n      int64
 	served []program.State // per latch pulse
 	onNext func(n int64)
+	mu     sync.Mutex // the board and the test look at it in turn
 }
 
 const (
@@ -35,10 +37,14 @@ const (
 func newConsole() *console { return &console{period: period, pulses: 1} }
 
 func (c *console) Start(kind feeder.StartKind, at time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
 	c.kind, c.start, c.n, c.served = kind, at, 0, nil
 }
 
 func (c *console) Next() (board.Pulse, bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
 	if c.onNext != nil {
 		c.onNext(c.n)
 	}
@@ -51,7 +57,25 @@ func (c *console) Next() (board.Pulse, bool) {
 	return board.Pulse{At: at, Clocks: 8, Clocks2: 8}, true
 }
 
-func (c *console) Serve(_ board.Pulse, s program.State) { c.served = append(c.served, s) }
+func (c *console) Serve(_ board.Pulse, s program.State) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.served = append(c.served, s)
+}
+
+// found is what the console found at every latch pulse.
+func (c *console) found() []program.State {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return slices.Clone(c.served)
+}
+
+// began is how and when the console was last started.
+func (c *console) began() (feeder.StartKind, time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.kind, c.start
+}
 
 // quick are time-outs for tests: long enough for a busy machine where nothing
 // is to time out, retried often where something is.

@@ -39,10 +39,11 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		Expect(err).NotTo(HaveOccurred())
 		Expect(out).To(Equal(feeder.Outcome{Reads: 13, Latches: 13, Reason: feeder.DoneComplete}))
 		Expect(log.states()).To(Equal(expand(runs, 4)))
-		Expect(con.served).To(Equal(expand(runs, 4)))
+		Expect(con.found()).To(Equal(expand(runs, 4)))
+		_, start := con.began()
 		for i, l := range log.log {
 			Expect(l.Index).To(Equal(int64(i)))
-			Expect(l.Micros).To(Equal(b.Micros(con.start + time.Duration(i+1)*period)))
+			Expect(l.Micros).To(Equal(b.Micros(start + time.Duration(i+1)*period)))
 			Expect(l.Clocks).To(Equal(uint8(8)))
 			Expect(l.Clocks2).To(Equal(uint8(8)))
 		}
@@ -53,14 +54,16 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		q := request(program.Run{Count: 2})
 		_, err := c.Play(ctx, q, nil)
 		Expect(err).NotTo(HaveOccurred())
-		Expect(con.kind).To(Equal(feeder.StartReset))
+		kind, _ := con.began()
+		Expect(kind).To(Equal(feeder.StartReset))
 		q.Start, q.Hold = feeder.StartPower, 3*time.Second
 		before := b.Clock().Now()
 		_, err = c.Play(ctx, q, nil)
 		Expect(err).NotTo(HaveOccurred())
-		Expect(con.kind).To(Equal(feeder.StartPower))
-		Expect(con.start).To(BeNumerically(">", before+3*time.Second))
-		Expect(con.start).To(BeNumerically("<", before+3200*time.Millisecond))
+		kind, at := con.began()
+		Expect(kind).To(Equal(feeder.StartPower))
+		Expect(at).To(BeNumerically(">", before+3*time.Second))
+		Expect(at).To(BeNumerically("<", before+3200*time.Millisecond))
 	})
 
 	// Games that read twice to be sure make two latch pulses in one frame
@@ -76,13 +79,13 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		Expect(out.Reads).To(Equal(int64(10)))
 		Expect(out.Latches).To(Equal(int64(20)))
 		var held []int
-		for i, s := range con.served {
+		for i, s := range con.found() {
 			if s == a {
 				held = append(held, i)
 			}
 		}
 		Expect(held).To(Equal([]int{4, 5, 6, 7, 8, 9, 10, 11, 12, 13}))
-		Expect(log.states()).To(Equal(con.served))
+		Expect(log.states()).To(Equal(con.found()))
 	})
 
 	It("plays 20,000 runs through a buffer of 128", func() {
@@ -92,7 +95,7 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		Expect(err).NotTo(HaveOccurred())
 		Expect(out).To(Equal(feeder.Outcome{Reads: 20000, Latches: 20000, Reason: feeder.DoneComplete}))
 		Expect(log.states()).To(Equal(expand(runs, 0)))
-		Expect(con.served).To(Equal(expand(runs, 0)))
+		Expect(con.found()).To(Equal(expand(runs, 0)))
 	})
 
 	It("plays with a buffer of one run", func() {
@@ -100,7 +103,7 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		runs := each(60)
 		_, err := c.Play(ctx, request(runs...), log.add)
 		Expect(err).NotTo(HaveOccurred())
-		Expect(con.served).To(Equal(expand(runs, 0)))
+		Expect(con.found()).To(Equal(expand(runs, 0)))
 	})
 
 	DescribeTable("splits long holds at the wire's limit", func(n int64) {
@@ -110,8 +113,8 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		out, err := c.Play(ctx, request(program.Run{State: s, Count: n}, program.Run{Count: 1}), log.add)
 		Expect(err).NotTo(HaveOccurred())
 		Expect(out.Latches).To(Equal(n + 1))
-		Expect(con.served[n-1]).To(Equal(s))
-		Expect(con.served[n]).To(Equal(program.State{}))
+		Expect(con.found()[n-1]).To(Equal(s))
+		Expect(con.found()[n]).To(Equal(program.State{}))
 	},
 		Entry("at the limit", int64(feeder.MaxRunCount)),
 		Entry("one above it", int64(feeder.MaxRunCount)+1),
@@ -123,7 +126,8 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		out, err := c.Play(ctx, request(program.Run{Count: 20}), log.add)
 		Expect(err).NotTo(HaveOccurred())
 		Expect(out).To(Equal(feeder.Outcome{Reads: 7, Latches: 7, Reason: feeder.DoneIdle}))
-		Expect(b.Clock().Now()).To(Equal(con.start + 7*period + time.Second))
+		_, start := con.began()
+		Expect(b.Clock().Now()).To(Equal(start + 7*period + time.Second))
 	})
 
 	It("unwraps the board's 32-bit microseconds in the middle of a run", func() {
@@ -170,7 +174,7 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		out, err := c.Play(ctx, request(runs...), log.add)
 		// Commands and answers all got through: the console found the whole
 		// program. The log has no second try, so here it has gaps, and says so.
-		Expect(con.served).To(Equal(expand(runs, 0)))
+		Expect(con.found()).To(Equal(expand(runs, 0)))
 		Expect(err).To(MatchError(feeder.ErrDamaged))
 		Expect(out.Damaged).To(BeTrue())
 		Expect(out.Latches).To(Equal(int64(2000)))
@@ -205,7 +209,7 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		Expect(out.Lost).To(HaveLen(1))
 		Expect(out.Lost[0].From).To(BeNumerically("<=", 20))
 		Expect(out.Lost[0].To).To(BeNumerically(">=", 20))
-		Expect(con.served).To(HaveLen(50))
+		Expect(con.found()).To(HaveLen(50))
 	})
 
 	It("tells of an underrun without calling the log damaged", func() {
@@ -216,8 +220,8 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		Expect(out.Underruns).To(Equal([]int64{5}))
 		Expect(out.Damaged).To(BeFalse())
 		Expect(out.Problems).To(ConsistOf("underrun at latch pulse 5 (read 5): the board had no program data and served released buttons"))
-		Expect(con.served[5]).To(Equal(program.State{}))
-		Expect(con.served[6]).To(Equal(s))
+		Expect(con.found()[5]).To(Equal(program.State{}))
+		Expect(con.found()[6]).To(Equal(s))
 		Expect(b.Truth()[5].Kind).To(Equal(board.Starved))
 	})
 
@@ -291,7 +295,7 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		Expect(out.Damaged).To(BeFalse())
 		Expect(out.Latches).To(And(BeNumerically(">", 1000), BeNumerically("<", 50000)))
 		Expect(log.log).To(HaveLen(int(out.Latches)))
-		Expect(con.served).To(Equal(expand(runs, 0)[:len(con.served)]))
+		Expect(con.found()).To(Equal(expand(runs, 0)[:len(con.found())]))
 
 		By("playing again on the same line")
 		log.log = nil
