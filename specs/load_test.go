@@ -164,6 +164,8 @@ reads_per_frame: 2
 			Expect(program("folder")).To(Equal([]string{"a.spec.yaml:3:10: program: folder: not a regular file"}))
 			Expect(syscall.Mkfifo(filepath.Join(dir, "pipe"), 0o644)).To(Succeed())
 			Expect(program("pipe")).To(Equal([]string{"a.spec.yaml:3:10: program: pipe: not a regular file"}))
+			put("big.prog", prog+strings.Repeat("#", specs.MaxProgramBytes-len(prog)))
+			Expect(program("big.prog")).To(BeEmpty())
 			put("big.prog", strings.Repeat("#", specs.MaxProgramBytes+1))
 			Expect(program("big.prog")).To(Equal([]string{"a.spec.yaml:3:10: program: big.prog: file too big: more than 4194304 bytes"}))
 		})

@@ -102,6 +102,13 @@ lockstep: {required: 6}
 		Expect((&specs.Spec{Source: []byte("abc")}).Hash()).To(Equal("ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"))
 	})
 
+	It("takes lockstep of all repeats and of some", func() {
+		for _, required := range []string{"2", "3", "4"} {
+			_, err := specs.Parse("a", []byte(whole+"repeats: 4\nlockstep: {required: "+required+"}"), kinds)
+			Expect(err).NotTo(HaveOccurred())
+		}
+	})
+
 	It("takes a spec of lockstep alone", func() {
 		s, err := specs.Parse("a", []byte(minimal+"repeats: 2\n"), kinds)
 		Expect(err).NotTo(HaveOccurred())
@@ -144,6 +151,8 @@ lockstep: {required: 6}
 		},
 		Entry(nil, "lables: []", "a.spec.yaml:9:1: lables: unknown key; did you mean labels?"),
 		Entry(nil, "colour: red", "a.spec.yaml:9:1: colour: unknown key; known are about, anchor, checkpoints, console, labels, lockstep, max_reads, program, repeats, spec, start, tail, timeout, version"),
+		Entry(nil, "chckpoint: []", "a.spec.yaml:9:1: chckpoint: unknown key; did you mean checkpoints?"),
+		Entry(nil, "chckpoin: []", "a.spec.yaml:9:1: chckpoin: unknown key; known are about, anchor, checkpoints, console, labels, lockstep, max_reads, program, repeats, spec, start, tail, timeout, version"),
 		Entry(nil, "about: one\nabout: two", "a.spec.yaml:10:1: about: key given twice; first on line 9"),
 		Entry(nil, "\"a\\nb\": 1", `a.spec.yaml:9:1: "a\nb": unknown key; known are about, anchor, checkpoints, console, labels, lockstep, max_reads, program, repeats, spec, start, tail, timeout, version`),
 		Entry(nil, "[1]: 2", "a.spec.yaml:9:1: a key is plain text"),

@@ -111,16 +111,20 @@ func (b *black) Explain(s *screen.Screen) (Sight, error) { return b.Look(s) }
 // are whole; a plane smaller than a block is one block.
 func lightest(plane []byte, w, h, zero int) (float64, image.Point) {
 	bw, bh := min(blockSide, w), min(blockSide, h)
-	columns := make([]int, w+1) // sums over the rows of the block, accumulated over x
+	rows := make([]int32, w)    // sums over the rows of the block
+	columns := make([]int, w+1) // the same, accumulated over x
 	most, at := -1, image.Point{}
 	for y := 0; ; y += blockSide / 2 {
 		y = min(y, h-bh)
-		for x := range w {
-			sum := 0
-			for dy := range bh {
-				sum += int(plane[(y+dy)*w+x])
+		clear(rows)
+		for dy := range bh {
+			row := plane[(y+dy)*w:][:w]
+			for x := range rows {
+				rows[x] += int32(row[x])
 			}
-			columns[x+1] = columns[x] + sum
+		}
+		for x, sum := range rows {
+			columns[x+1] = columns[x] + int(sum)
 		}
 		for x := 0; ; x += blockSide / 2 {
 			x = min(x, w-bw)

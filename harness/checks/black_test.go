@@ -24,11 +24,11 @@ var _ = Describe("black", func() {
 		}
 		return s
 	}
-	// letter lights half the pixels of an 8x8 tile, in stripes.
+	// letter lights half the pixels of an 8x8 tile, in stripes of middle grey.
 	letter := func(s *screen.Screen, x, y int) *screen.Screen {
 		for dy := range 8 {
 			for dx := 0; dx < 8; dx += 2 {
-				s.Y[(y+dy)*s.W+x+dx] = 235
+				s.Y[(y+dy)*s.W+x+dx] = 120
 			}
 		}
 		return s
@@ -79,16 +79,13 @@ var _ = Describe("black", func() {
 
 	It("sees one letter wherever it stands", func() {
 		c := checks.NewBlack(checks.DefaultLevel)
-		for y := 0; y <= 232; y += 29 {
-			for x := 0; x <= 248; x++ {
-				sight := look(c, letter(screen.New(256, 240), x, y))
+		for y := 0; y <= 40; y++ {
+			for x := 0; x <= 56; x++ {
+				sight := look(c, letter(screen.New(64, 48), x, y))
 				Expect(sight.Holds).To(BeFalse(), "%d, %d: %s", x, y, sight.Why)
 				box := image.Rectangle{Min: sight.At, Max: sight.At.Add(sight.Size)}
 				Expect(box.Overlaps(image.Rect(x, y, x+8, y+8))).To(BeTrue())
 			}
-		}
-		for y := 0; y <= 232; y++ {
-			Expect(look(c, letter(screen.New(256, 240), 101, y)).Holds).To(BeFalse())
 		}
 	})
 
