@@ -155,10 +155,13 @@ func split(s []feeder.Sync) (groups [][]feeder.Sync) {
 // exchanges, a bound of its error apart from the link's constant, and the mean
 // board time of the group from the reference; seconds.
 //
-// The shortest delay of n trips exceeds the link's own by about the mean
-// spacing of the shortest few; 7 times that holds in all but 0.1 % of cases
-// when the shortest delays are spread like the points of a Poisson process,
-// and half of the envelope's width always holds.
+// When the delays are spread evenly near the shortest, the excess e of the
+// shortest one and the spacings of the next ones are exponential with one
+// mean, so e over the mean m of the 12 spacings of 7 trips in 2 directions
+// exceeds 14 with a chance of (1+14/12)^-12, one in 10,000. Half of 14 m is
+// the bound, unless half of the envelope's width, which always holds, is
+// smaller. With fewer trips that is the bound. 32 exchanges or more keep it
+// small.
 func (l Line) envelope(g []feeder.Sync) (off, err, at float64) {
 	lows, highs := make([]float64, len(g)), make([]float64, len(g))
 	for i, x := range g {
@@ -171,12 +174,12 @@ func (l Line) envelope(g []feeder.Sync) (off, err, at float64) {
 	slices.Sort(highs)
 	off = (highs[0] - lows[0]) / 2
 	width := (highs[0] + lows[0]) / 2
-	k := min(len(g)-1, 4)
-	if k < 3 {
+	const k = 6
+	if len(g) <= k {
 		return off, math.Abs(width), at
 	}
-	spacing := (highs[k] - highs[0] + lows[k] - lows[0]) / float64(k)
-	return off, max(min(7*spacing/4, math.Abs(width)), -width) + 1e-6, at
+	m := (highs[k] - highs[0] + lows[k] - lows[0]) / (2 * k)
+	return off, max(min(14*m/2, math.Abs(width)), -width) + 1e-6, at
 }
 
 func seconds(s float64) time.Duration { return time.Duration(math.Round(s * 1e9)) }

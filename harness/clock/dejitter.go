@@ -1,6 +1,7 @@
 package clock
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -31,12 +32,13 @@ func (r *row) doubt(i int) float64 {
 // stamps cannot be told from the row and belongs to the latency; so does the
 // mean of the jitter.
 //
-// A stamp is out of line when it is farther from its tick than 1.5 times what
-// 99 % of the stamps keep to or than 0.3 ticks, or when it shares its tick
-// with another.
+// A stamp is out of line when it is farther from its tick than 1.6 times what
+// 95 % of the stamps keep to, or than just that beside a tick without a stamp,
+// or than 0.3 ticks, or when it shares its tick with another. What cannot be
+// told is a stamp late by a whole tick whose next picture was lost.
 func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 	if len(stamps) == 0 {
-		return nil, fmt.Errorf("%w: the capture is empty", ErrInput)
+		return nil, errors.New("the capture is empty")
 	}
 	times := make([]float64, len(stamps))
 	steps := make([]float64, 0, len(stamps))
@@ -74,15 +76,18 @@ func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 	}
 	sorted := make([]float64, len(off))
 	copy(sorted, off)
-	limit := min(1.5*quantile(sorted, 0.99)+50e-6, 0.3*g.period)
+	usual := quantile(sorted, 0.95) + 50e-6
+	limit := min(1.6*usual, 0.3*g.period)
 	first := ticks[0]
 	for i := range ticks {
 		r.out[i] = r.out[i] || off[i] > limit
 		if i > 0 {
 			if ticks[i] == ticks[i-1]+first {
 				r.out[i], r.out[i-1] = true, true
-			} else {
-				r.lost += int(ticks[i] - first - ticks[i-1] - 1)
+			} else if gap := ticks[i] - first - ticks[i-1] - 1; gap > 0 {
+				r.lost += int(gap)
+				r.out[i] = r.out[i] || off[i] > usual
+				r.out[i-1] = r.out[i-1] || off[i-1] > usual
 			}
 		}
 		ticks[i] -= first

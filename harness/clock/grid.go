@@ -130,6 +130,9 @@ func fitGrid(times []float64, start, maxHalf float64) (*grid, []int64, error) {
 		return nil, nil, fmt.Errorf("%w: only %d of %d are on it", ErrUnsteady, on, len(times))
 	}
 	g.sigma = math.Sqrt(sum / float64(on))
+	if err := g.pauses(times, ticks); err != nil {
+		return nil, nil, err
+	}
 	if err := g.breaks(kept, times, ticks); err != nil {
 		return nil, nil, err
 	}
