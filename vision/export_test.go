@@ -1,10 +1,6 @@
 package vision
 
-import (
-	"image"
-
-	"latchproof/vision/screen"
-)
+import "latchproof/vision/screen"
 
 // SearchMargin is the margin that the tests hold Search to.
 const SearchMargin = searchMargin
@@ -24,13 +20,11 @@ func (t *Template) Direct(s *screen.Screen) []float64 {
 	return t.direct(s, at)
 }
 
-// SearchIn gives the scores of some places as OpenCV computes them.
-func (t *Template) SearchIn(s *screen.Screen, at image.Rectangle) ([]float64, error) {
-	return t.search(s, at)
-}
-
 // CountBlocks counts the pictures of a Matroska file.
 var CountBlocks = countBlocks
+
+// WalkBlocks counts the pictures of a Matroska stream.
+var WalkBlocks = walkBlocks
 
 // Container names a video container by its first bytes.
 var Container = container

@@ -33,11 +33,13 @@ func countBlocks(path string) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	w := &ebmlWalk{r: f}
-	if err := w.level(0, st.Size()); err != nil {
-		return w.blocks, err
-	}
-	return w.blocks, nil
+	return walkBlocks(f, st.Size())
+}
+
+func walkBlocks(r io.ReaderAt, size int64) (int64, error) {
+	w := &ebmlWalk{r: r}
+	err := w.level(0, size)
+	return w.blocks, err
 }
 
 type ebmlWalk struct {

@@ -68,24 +68,24 @@ func noisy(s *screen.Screen, sigma float64, rng *rand.Rand) *screen.Screen {
 
 // project draws s into a black capture of w by h so that it fills active; it
 // is written apart from the code under test: each captured pixel is the mean
-// of 4 by 4 points of the raster under it.
+// of 2 by 2 points of the raster under it.
 func project(s *screen.Screen, w, h int, active image.Rectangle) []byte {
 	out := make([]byte, 3*w*h)
 	src := s.BGR(nil)
 	for y := active.Min.Y; y < active.Max.Y; y++ {
 		for x := active.Min.X; x < active.Max.X; x++ {
 			var sum [3]int
-			for j := range 4 {
-				for i := range 4 {
-					u := (4*(x-active.Min.X) + i) * s.W / (4 * active.Dx())
-					v := (4*(y-active.Min.Y) + j) * s.H / (4 * active.Dy())
+			for j := range 2 {
+				for i := range 2 {
+					u := (4*(x-active.Min.X) + 1 + 2*i) * s.W / (4 * active.Dx())
+					v := (4*(y-active.Min.Y) + 1 + 2*j) * s.H / (4 * active.Dy())
 					for c := range 3 {
 						sum[c] += int(src[3*(v*s.W+u)+c])
 					}
 				}
 			}
 			for c := range 3 {
-				out[3*(y*w+x)+c] = byte((sum[c] + 8) / 16)
+				out[3*(y*w+x)+c] = byte((sum[c] + 2) / 4)
 			}
 		}
 	}
