@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"time"
 
@@ -303,6 +305,48 @@ var _ = Describe("a client and the simulated board on a pseudo-terminal", func()
 		Expect(err).NotTo(HaveOccurred())
 		Expect(out.Latches).To(Equal(int64(50)))
 		Expect(log.states()).To(Equal(expand(runs[:50], 0)))
+	})
+
+	It("can be cancelled at any moment and play again on the same line", func() {
+		before := runtime.NumGoroutine()
+		rng := rand.New(rand.NewPCG(1, 2))
+		b, err := board.New(board.Options{Console: con})
+		Expect(err).NotTo(HaveOccurred())
+		l, err := feeder.Dial(b.Path())
+		Expect(err).NotTo(HaveOccurred())
+		c := feeder.NewClient(l, b.Clock(), quick)
+		runs := each(3000)
+		whole := 0
+		for range 40 {
+			cctx, cancel := context.WithTimeout(ctx, time.Duration(rng.Int64N(int64(40*time.Millisecond))))
+			log.log = nil
+			_, err := c.Hello(cctx)
+			if err == nil {
+				var out feeder.Outcome
+				out, err = c.Play(cctx, request(runs...), log.add)
+				Expect(out.Damaged).To(BeFalse())
+				Expect(out.Latches).To(Equal(int64(len(log.log))))
+				Expect(log.states()).To(Equal(expand(runs[:len(log.log)], 0)))
+				if err == nil {
+					whole++
+					Expect(out.Reason).To(Equal(feeder.DoneComplete))
+				}
+			}
+			if err != nil {
+				Expect(err).To(MatchError(context.DeadlineExceeded))
+			}
+			cancel()
+		}
+		Expect(whole).To(BeNumerically("<", 40))
+		_, err = c.Hello(ctx)
+		Expect(err).NotTo(HaveOccurred())
+		log.log = nil
+		_, err = c.Play(ctx, request(runs...), log.add)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(log.states()).To(Equal(expand(runs, 0)))
+		Expect(c.Close()).To(Succeed())
+		Expect(b.Close()).To(Succeed())
+		Eventually(runtime.NumGoroutine).Should(BeNumerically("<=", before))
 	})
 
 	It("comes back at once when cancelled before anything was answered", func() {
