@@ -38,7 +38,7 @@ const (
 	// 0.25 s even a crystal that was 200 parts per million off moves by 50 us;
 	// the guard holds that. Further on nothing shows that the console runs.
 	trustPast   = 0.25
-	maxFrames   = 1 << 26 // 12 days
+	maxFrames   = 1 << 23 // a day and a half
 	minStamps   = 8
 	spreadStamp = 0.18 // ticks; half width of the middle half
 	rateLimit   = 0.05 // of the card's rate from what the bench says
@@ -235,6 +235,7 @@ func (c *Clock) build(con consoleGrid) {
 	}
 	if c.trusted > maxFrames {
 		c.untrusted("the capture spans %d frames, which is too long to be one run", c.trusted)
+		c.last, c.trusted = -1, -1
 		return
 	}
 	c.assign(con, rows, latency)

@@ -12,7 +12,9 @@ import (
 )
 
 // FuzzBuild looks for panics, and for pictures that stand for a frame they
-// were not given.
+// were not given. The data are pairs of a latch time and a stamp: when extra
+// is even absolute ones of 8 bytes each, when odd differences of 2 bytes each,
+// microseconds.
 func FuzzBuild(f *testing.F) {
 	f.Add([]byte{}, int64(0), int64(0), int64(0))
 	f.Add([]byte{1, 2, 3, 4, 5, 6, 7, 8}, int64(40e6), int64(1e5), int64(3))
@@ -23,15 +25,28 @@ func FuzzBuild(f *testing.F) {
 		seed = binary.LittleEndian.AppendUint64(seed, uint64(l.Micros))
 		seed = binary.LittleEndian.AppendUint64(seed, uint64(t.stamps[i]))
 	}
+	f.Add(seed, int64(40e6), int64(4e5), int64(4))
+	seed = nil
+	for i := 1; i < len(t.latches); i++ {
+		seed = binary.LittleEndian.AppendUint16(seed, uint16(t.latches[i].Micros-t.latches[i-1].Micros))
+		seed = binary.LittleEndian.AppendUint16(seed, uint16((t.stamps[i]-t.stamps[i-1])/time.Microsecond))
+	}
 	f.Add(seed, int64(40e6), int64(4e5), int64(5))
 	f.Fuzz(func(t *testing.T, data []byte, lo, width, extra int64) {
 		var latches []feeder.Latch
 		var stamps []time.Duration
 		var syncs []feeder.Sync
+		var a, b int64
 		for i := 0; len(data) >= 16; i++ {
-			a := int64(binary.LittleEndian.Uint64(data))
-			b := int64(binary.LittleEndian.Uint64(data[8:]))
-			data = data[16:]
+			if extra%2 == 0 {
+				a = int64(binary.LittleEndian.Uint64(data))
+				b = int64(binary.LittleEndian.Uint64(data[8:]))
+				data = data[16:]
+			} else {
+				a += int64(binary.LittleEndian.Uint16(data))
+				b += 1000 * int64(binary.LittleEndian.Uint16(data[2:]))
+				data = data[4:]
+			}
 			latches = append(latches, feeder.Latch{Micros: a})
 			stamps = append(stamps, time.Duration(b))
 			if i%3 == 0 {

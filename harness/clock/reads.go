@@ -153,6 +153,9 @@ func (f *ReadFit) place(times []float64, reads []ReadEvent) error {
 			}
 		}
 	}
+	if near[n-1]-near[0] > maxFrames {
+		return fmt.Errorf("read log: %w: %d frames are too long to be one run", ErrBroken, near[n-1]-near[0])
+	}
 	f.frames = make([]console.Frame, n)
 	tick := func(i int) int64 {
 		if f.kinds[i] == onGrid {
