@@ -183,9 +183,12 @@ func (j *judge) decide() {
 	r := j.queue[0]
 	if r.differs() {
 		after := 0
+		near := j.grow(r.blocks, nil)
 		for _, q := range j.queue[1:] {
-			if q.differs() {
+			still := j.over(q.weak, near)
+			if q.differs() || len(still) > 0 || r.whole > 1 && q.whole > wholeWeak {
 				after++
+				near = j.join(near, still)
 			}
 		}
 		inputs := j.gap != nil && j.gap.frame <= r.frame
@@ -207,43 +210,61 @@ func (j *judge) decide() {
 // settle fixes the first frame: it looks back from the confirmed one for as
 // long as the same place already differed, by the weaker threshold.
 func (j *judge) settle(r *reading) {
-	first := r
-	near := j.grow(r.blocks)
-	i := len(j.past) - 1
-	for ; i >= 0; i-- {
-		worst := float32(0)
-		for _, b := range near {
-			worst = max(worst, j.past[i].weak[b])
+	f := &found{frame: r.frame, since: j.lastSeen + 1, region: r.region(j.layout), score: r.score}
+	near := j.grow(r.blocks, nil)
+	for i := len(j.past) - 1; i >= 0; i-- {
+		p := j.past[i]
+		over := j.over(p.weak, near)
+		switch {
+		case p.differs():
+			near, f.region = j.grow(p.blocks, near), p.region(j.layout)
+		case len(over) > 0:
+			near, f.region = j.join(near, over), bounds(over, j.layout)
+		case r.whole > 1 && p.whole > wholeWeak:
+		default:
+			i = 0
+			continue
 		}
-		if worst <= 1 {
-			break
+		f.frame, f.score = p.frame, p.score
+		f.since = p.frame
+		if i > 0 {
+			f.since = j.past[i-1].frame + 1
 		}
-		first = j.past[i]
-	}
-	f := &found{frame: first.frame, region: first.region(j.layout), score: first.score}
-	if first != r {
-		weak := reading{blocks: make([]float32, len(r.blocks))}
-		for _, b := range near {
-			weak.blocks[b] = first.weak[b]
-		}
-		f.region = weak.region(j.layout)
-	}
-	switch {
-	case i >= 0:
-		f.since = j.past[i].frame + 1
-	case first == r:
-		f.since = j.lastSeen + 1
-	default:
-		f.since = first.frame
 	}
 	j.found = f
+	for n := len(j.suspects); n > 0 && j.suspects[n-1].Frame >= f.frame; n = len(j.suspects) {
+		j.suspects = j.suspects[:n-1]
+	}
 }
 
-// grow gives the blocks beyond the threshold and their neighbours.
-func (j *judge) grow(blocks []float32) []int {
+// over gives those of the blocks whose reading is beyond its threshold.
+func (j *judge) over(reading []float32, blocks []int) (out []int) {
+	for _, b := range blocks {
+		if reading[b] > 1 {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// join adds to a set of blocks the neighbours of others.
+func (j *judge) join(set, others []int) []int {
+	in := make([]float32, j.layout.Blocks())
+	for _, b := range others {
+		in[b] = 2
+	}
+	return j.grow(in, set)
+}
+
+// grow gives the blocks beyond the threshold, their neighbours, and those of
+// set.
+func (j *judge) grow(reading []float32, set []int) (out []int) {
 	cols, rows := j.layout.Cols(), j.layout.Rows()
-	in := make([]bool, len(blocks))
-	for i, s := range blocks {
+	in := make([]bool, len(reading))
+	for _, b := range set {
+		in[b] = true
+	}
+	for i, s := range reading {
 		if s <= 1 {
 			continue
 		}
@@ -254,7 +275,6 @@ func (j *judge) grow(blocks []float32) []int {
 			}
 		}
 	}
-	var out []int
 	for i, v := range in {
 		if v {
 			out = append(out, i)

@@ -24,8 +24,28 @@ const (
 	memory = 0.8
 	// gainPrior holds the gain where it was when the pictures have no
 	// contrast: it weighs as much as points spread by this standard deviation.
-	gainPrior = 4 / Unit
-	stillSize = 64 // frames over which the still noise is taken
+	gainPrior   = 4 / Unit
+	stillFrames = 64 // frames over which the still noise is taken
+	// classes is how many classes of blocks there are: dark and smooth, then
+	// ever rougher; the limits between are 4, 12 and 30 levels.
+	classes   = 5
+	darkLevel = 16 / Unit
+	// classMin is how many features a class needs for its noise to be noted,
+	// knownFrames for how many frames it is kept, and trust how far beyond the
+	// noise known of its class a frame's own noise is believed.
+	classMin    = 48
+	knownFrames = 64
+	trust       = 2
+	// wholeRatio is by how much the noise of a whole picture may exceed what is
+	// known from at least wholeFrames frames, wholeWeak the part of it that
+	// confirms, and wholeFloor the least noise it is held against.
+	wholeRatio  = 1.3
+	wholeWeak   = 0.9
+	wholeFloor  = 1 / Unit
+	wholeFrames = 4
+	// cutMove is how much more than before the pictures must move to be
+	// another scene.
+	cutMove = 3 / Unit
 	// startFrames is how many frames of the runs are looked at to begin with,
 	// for the gain and offset and for the still noise.
 	startFrames = 16
@@ -41,12 +61,15 @@ const (
 type meter struct {
 	layout       Layout
 	strong, weak limits
-	planes       [3]plane // luma, Cb, Cr
-	top          [2]float64
-	still        [2]ring // noise from picture to picture, both runs: luma, chroma
+	planes       [3]plane         // luma, Cb, Cr
+	known        [classes][2]ring // accepted noise of each class: luma, chroma
+	still        [2]ring          // noise from picture to picture, both runs: luma, chroma
 	before       [2]Features
 	resid        []float32
-	hist         [2]histogram
+	moves        ring // how much the pictures move, the less of both runs
+	rough        [2][]float32
+	class        []uint8 // per block
+	hist         [classes][2]histogram
 	scales       [2][]float64 // accepted scales, for the report
 	gains        []float64
 	offsets      []float64
@@ -56,6 +79,7 @@ type meter struct {
 type reading struct {
 	frame  console.Frame
 	score  float64   // worst block in multiples of the threshold; above 1 differs
+	whole  float64   // noise of the whole picture in multiples of its threshold
 	blocks []float32 // per block, multiples of the threshold
 	weak   []float32 // the same for the threshold of the look back
 }
@@ -66,7 +90,7 @@ func newMeter(l Layout) *meter {
 	m := &meter{
 		layout: l,
 		strong: limitsFor(FalseAlarm, l.Blocks()),
-		weak:   limitsFor(weakAlarm, l.Blocks()),
+		weak:   limitsFor(weakAlarm, nearBlocks),
 		resid:  make([]float32, l.Len()),
 	}
 	for i := range m.planes {
@@ -79,19 +103,19 @@ func newMeter(l Layout) *meter {
 func (m *meter) start(pairs [][2]Features) {
 	for p := range m.planes {
 		first, step, per := planeShape(p)
-		m.planes[p].start(pairs, first, step, per, &m.hist[0])
+		m.planes[p].start(pairs, first, step, per, &m.hist[0][0])
 	}
 	for _, f := range pairs {
 		m.stillNoise(0, f[0])
 		m.stillNoise(1, f[1])
 	}
 	m.before = [2]Features{}
+	m.moves = ring{}
 }
 
 // look compares the pictures of one frame.
 func (m *meter) look(f console.Frame, a, b Features, r *reading) {
-	m.stillNoise(0, a)
-	m.stillNoise(1, b)
+	moved := min(m.stillNoise(0, a), m.stillNoise(1, b))
 
 	// Gain and offset from the frames before, and for this frame a little more
 	// offset; then the residuals.
@@ -99,7 +123,7 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 		pl := &m.planes[p]
 		first, step, per := planeShape(p)
 		pl.residuals(a, b, m.resid, first, step, per, 0)
-		h := &m.hist[0]
+		h := &m.hist[0][0]
 		h.reset()
 		for i := first; i < len(a); i += step {
 			for k := i; k < i+per; k++ {
@@ -109,15 +133,18 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 		shift := max(-offsetSlack, min(offsetSlack, h.quantile(0.5)))
 		pl.residuals(a, b, m.resid, first, step, per, shift)
 	}
-	scale := m.scale()
+	m.noteCut(moved)
+	m.classify(a, b)
+	own, scale := m.scale()
 
 	if len(r.blocks) != m.layout.Blocks() {
 		r.blocks = make([]float32, m.layout.Blocks())
 		r.weak = make([]float32, m.layout.Blocks())
 	}
 	r.frame, r.score = f, 0
-	invL, invC := 1/scale[0], 1/scale[1]
+	r.whole = m.whole(own)
 	for i := range r.blocks {
+		invL, invC := 1/scale[m.class[i]][0], 1/scale[m.class[i]][1]
 		z := m.resid[i*perBlock : i*perBlock+perBlock : i*perBlock+perBlock]
 		var one, four, two float64
 		for _, v := range z[:4] {
@@ -136,8 +163,9 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 		r.weak[i] = float32(max(one*m.weak.one, four*m.weak.four, two*m.weak.two))
 		r.score = max(r.score, s)
 	}
+	r.score = max(r.score, r.whole)
 	if !r.differs() {
-		m.learn(a, b, scale)
+		m.learn(a, b, own, scale)
 	}
 }
 
@@ -153,36 +181,145 @@ func planeShape(p int) (first, step, per int) {
 	return 5, perBlock, 1
 }
 
-// scale is the noise to hold against the residuals: this frame's own, but no
-// more than can be believed.
-func (m *meter) scale() [2]float64 {
-	m.hist[0].reset()
-	m.hist[1].reset()
-	for i := 0; i < len(m.resid); i += perBlock {
-		for _, v := range m.resid[i : i+4] {
-			m.hist[0].addAbs(v)
+// classify sorts the blocks by how rough the picture is around them: the codec
+// errs more where there is more to draw, and noise is cut off where it is dark.
+// A block counts as the smoother of what the two runs show, so that what one
+// run alone shows does not excuse itself.
+func (m *meter) classify(a, b Features) {
+	n := m.layout.Blocks()
+	if len(m.class) != n {
+		m.class = make([]uint8, n)
+		m.rough[0], m.rough[1] = make([]float32, n), make([]float32, n)
+	}
+	for k, f := range []Features{a, b} {
+		for i := range n {
+			v := f[i*perBlock : i*perBlock+4 : i*perBlock+4]
+			m.rough[k][i] = float32(max(v[0], v[1], v[2], v[3]) - min(v[0], v[1], v[2], v[3]))
 		}
-		m.hist[1].addAbs(m.resid[i+4])
-		m.hist[1].addAbs(m.resid[i+5])
 	}
-	var out [2]float64
-	for c := range out {
-		own := m.hist[c].spread()
-		most := max(codecScale, 2*m.still[c].median(), 1.5*m.top[c])
-		out[c] = max(floorScale, min(own, most))
+	cols := m.layout.Cols()
+	for i := range n {
+		x := i % cols
+		var around [2]float32
+		for k := range around {
+			v := m.rough[k]
+			w := v[i]
+			if x > 0 {
+				w = max(w, v[i-1])
+			}
+			if x < cols-1 {
+				w = max(w, v[i+1])
+			}
+			if i >= cols {
+				w = max(w, v[i-cols])
+			}
+			if i+cols < n {
+				w = max(w, v[i+cols])
+			}
+			around[k] = w
+		}
+		c := uint8(1)
+		switch w := min(around[0], around[1]); {
+		case w >= 30/Unit:
+			c = 4
+		case w >= 12/Unit:
+			c = 3
+		case w >= 4/Unit:
+			c = 2
+		default:
+			j := i * perBlock
+			if a[j]+a[j+1]+a[j+2]+a[j+3] < 4*darkLevel {
+				c = 0
+			}
+		}
+		m.class[i] = c
 	}
-	return out
+}
+
+// scale is the noise to hold against the residuals of each class: own is this
+// frame's own, believed is no more than can be believed.
+func (m *meter) scale() (own, believed [classes][2]float64) {
+	for c := range m.hist {
+		m.hist[c][0].reset()
+		m.hist[c][1].reset()
+	}
+	for i, c := range m.class {
+		z := m.resid[i*perBlock : i*perBlock+perBlock : i*perBlock+perBlock]
+		h := &m.hist[c]
+		for _, v := range z[:4] {
+			h[0].addAbs(v)
+		}
+		h[1].addAbs(z[4])
+		h[1].addAbs(z[5])
+	}
+	for p := range 2 {
+		still := m.still[p].middle()
+		most := 0.0
+		for c := range m.known {
+			most = max(most, m.known[c][p].top())
+		}
+		for c := range own {
+			own[c][p] = m.hist[c][p].spread()
+			limit := max(codecScale, 2*still, trust*most)
+			if top := m.known[c][p].top(); top > 0 {
+				limit = trust * top
+			}
+			believed[c][p] = max(floorScale, min(own[c][p], limit))
+		}
+	}
+	return own, believed
+}
+
+// whole is this frame's own luma noise against the most known of the same
+// classes of blocks and once more the range of what is known, the classes
+// weighed by their size, in multiples of wholeRatio. It finds what changes the whole picture a little and no block
+// much, such as a background one pixel further. 0 when too little is known.
+func (m *meter) whole(own [classes][2]float64) float64 {
+	var sum, n float64
+	for c := range own {
+		known := &m.known[c][0]
+		if len(known.v) < wholeFrames {
+			continue
+		}
+		k := float64(m.hist[c][0].n)
+		top := known.top()
+		x := own[c][0] / max(wholeFloor, top+(top-slices.Min(known.v)))
+		sum += k * x * x
+		n += k
+	}
+	if n < 2*float64(m.layout.Blocks()) {
+		return 0 // less than half of the luma features
+	}
+	return math.Sqrt(sum/n) / wholeRatio
+}
+
+// noteCut forgets the known noise when both runs change to another scene: what
+// is drawn next may be noisier.
+func (m *meter) noteCut(moved float64) {
+	if len(m.moves.v) > 0 && moved > 2*m.moves.top()+cutMove {
+		m.known = [classes][2]ring{}
+		m.moves = ring{}
+	}
+	m.moves.put(moved, knownFrames)
 }
 
 // learn takes a frame without a difference into gain, offset and noise.
-func (m *meter) learn(a, b Features, scale [2]float64) {
-	for c, s := range scale {
-		m.top[c] = max(m.top[c], s)
-		m.scales[c] = append(m.scales[c], s)
+func (m *meter) learn(a, b Features, own, scale [classes][2]float64) {
+	var worst [2]float64
+	for c := range own {
+		for p := range own[c] {
+			if m.hist[c][p].n >= classMin {
+				m.known[c][p].put(max(floorScale, scale[c][p]), knownFrames)
+				worst[p] = max(worst[p], scale[c][p])
+			}
+		}
+	}
+	for p := range worst {
+		m.scales[p] = append(m.scales[p], worst[p])
 	}
 	for p := range m.planes {
 		first, step, per := planeShape(p)
-		m.planes[p].learn(a, b, first, step, per, 2.5*scale[min(p, 1)])
+		m.planes[p].learn(a, b, first, step, per, 2.5*worst[min(p, 1)])
 	}
 	m.gains = append(m.gains, m.planes[0].gain)
 	m.offsets = append(m.offsets, m.planes[0].offset)
@@ -190,26 +327,30 @@ func (m *meter) learn(a, b Features, scale [2]float64) {
 
 // stillNoise notes how much a run's picture differs from the one before in the
 // quarter of the features that change least: motion does not reach it unless
-// three quarters of the picture move.
-func (m *meter) stillNoise(run int, f Features) {
+// three quarters of the picture move. It gives back how much the luma moved: the
+// 75 % quantile.
+func (m *meter) stillNoise(run int, f Features) (moved float64) {
 	prev := m.before[run]
 	if len(prev) == len(f) {
-		m.hist[0].reset()
-		m.hist[1].reset()
+		h := &m.hist[0]
+		h[0].reset()
+		h[1].reset()
 		for i := 0; i < len(f); i += perBlock {
 			for k := i; k < i+4; k++ {
-				m.hist[0].addAbs(float32(int(f[k]) - int(prev[k])))
+				h[0].addAbs(float32(int(f[k]) - int(prev[k])))
 			}
-			m.hist[1].addAbs(float32(int(f[i+4]) - int(prev[i+4])))
-			m.hist[1].addAbs(float32(int(f[i+5]) - int(prev[i+5])))
+			h[1].addAbs(float32(int(f[i+4]) - int(prev[i+4])))
+			h[1].addAbs(float32(int(f[i+5]) - int(prev[i+5])))
 		}
 		for c := range m.still {
 			// 0.3186 is the standard normal quantile at 5/8: a quarter of |Z|
 			// lies below it.
-			m.still[c].put(m.hist[c].quantile(0.25) / 0.3186393639643752)
+			m.still[c].put(h[c].quantile(0.25)/0.3186393639643752, 2*stillFrames)
 		}
+		moved = h[0].quantile(0.75)
 	}
 	m.before[run] = append(prev[:0], f...)
+	return moved
 }
 
 // noise is what was found, in levels.
@@ -233,13 +374,24 @@ func median(v []float64) float64 {
 
 // region bounds the blocks beyond the threshold, on the raster.
 func (r *reading) region(l Layout) image.Rectangle {
-	var out image.Rectangle
-	cols := l.Cols()
+	if r.whole > 1 {
+		return image.Rect(0, 0, l.W, l.H)
+	}
+	var over []int
 	for i, s := range r.blocks {
 		if s > 1 {
-			x, y := i%cols*8, i/cols*8
-			out = out.Union(image.Rect(x, y, min(x+8, l.W), min(y+8, l.H)))
+			over = append(over, i)
 		}
+	}
+	return bounds(over, l)
+}
+
+// bounds is the smallest rectangle around blocks, on the raster.
+func bounds(blocks []int, l Layout) (out image.Rectangle) {
+	cols := l.Cols()
+	for _, i := range blocks {
+		x, y := i%cols*8, i/cols*8
+		out = out.Union(image.Rect(x, y, min(x+8, l.W), min(y+8, l.H)))
 	}
 	return out
 }

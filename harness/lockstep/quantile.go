@@ -2,20 +2,25 @@ package lockstep
 
 import "slices"
 
-// histogram counts residuals in Units, one bin each, so that quantiles cost no
-// sorting.
+// histogram counts whole numbers of Units from -maxFeature to maxFeature, so
+// that quantiles cost no sorting.
 type histogram struct {
-	bins [2*histMax + 1]int32
-	n    int
+	bins   [2*maxFeature + 1]int32
+	lo, hi int // bins in use
+	n      int
 }
 
-const histMax = maxFeature
-
-func (h *histogram) reset() { *h = histogram{} }
+func (h *histogram) reset() {
+	if h.n > 0 {
+		clear(h.bins[h.lo : h.hi+1])
+	}
+	h.lo, h.hi, h.n = len(h.bins), -1, 0
+}
 
 func (h *histogram) add(v float32) {
-	i := int(v + histMax + 0.5)
-	h.bins[max(0, min(2*histMax, i))]++
+	i := max(0, min(2*maxFeature, int(v+maxFeature+0.5)))
+	h.bins[i]++
+	h.lo, h.hi = min(h.lo, i), max(h.hi, i)
 	h.n++
 }
 
@@ -26,24 +31,31 @@ func (h *histogram) addAbs(v float32) {
 	h.add(v)
 }
 
-// quantile is the value below which the fraction q lies, within a bin by
-// straight-line interpolation; a bin reaches half a unit to either side.
+// quantiles writes over each q, in rising order, the value below which that
+// fraction lies: straight lines within a bin, which reaches half a unit to
+// either side. With nothing counted all are 0.
+func (h *histogram) quantiles(q []float64) {
+	sum, k := 0.0, 0
+	for i := h.lo; i <= h.hi && k < len(q); i++ {
+		c := float64(h.bins[i])
+		for c > 0 && k < len(q) && sum+c >= q[k]*float64(h.n) {
+			q[k] = float64(i-maxFeature) - 0.5 + (q[k]*float64(h.n)-sum)/c
+			k++
+		}
+		sum += c
+	}
+	for ; k < len(q); k++ {
+		q[k] = 0
+		if h.n > 0 {
+			q[k] = float64(h.hi-maxFeature) + 0.5
+		}
+	}
+}
+
 func (h *histogram) quantile(q float64) float64 {
-	if h.n == 0 {
-		return 0
-	}
-	want := q * float64(h.n)
-	var sum float64
-	for i, c := range h.bins {
-		if c == 0 {
-			continue
-		}
-		if sum+float64(c) >= want {
-			return float64(i-histMax) - 0.5 + (want-sum)/float64(c)
-		}
-		sum += float64(c)
-	}
-	return histMax
+	v := [1]float64{q}
+	h.quantiles(v[:])
+	return v[0]
 }
 
 // spread is the standard deviation of a normal distribution with the same
@@ -52,21 +64,20 @@ func (h *histogram) quantile(q float64) float64 {
 // outer two first. The divisors are the normal quantiles at 0.75 (the usual
 // constant of the median absolute deviation), 0.95 and 0.985.
 func (h *histogram) spread() float64 {
-	return max(0,
-		h.quantile(0.50)/0.6744897501960817,
-		h.quantile(0.90)/1.6448536269514722,
-		h.quantile(0.97)/2.1700903775845606)
+	q := [3]float64{0.50, 0.90, 0.97}
+	h.quantiles(q[:])
+	return max(0, q[0]/0.6744897501960817, q[1]/1.6448536269514722, q[2]/2.1700903775845606)
 }
 
-// ring keeps the last stillSize values.
+// ring keeps the last values.
 type ring struct {
 	v  []float64
 	at int
 	s  []float64
 }
 
-func (r *ring) put(x float64) {
-	if len(r.v) < 2*stillSize { // two runs feed it
+func (r *ring) put(x float64, size int) {
+	if len(r.v) < size {
 		r.v = append(r.v, x)
 		return
 	}
@@ -74,11 +85,21 @@ func (r *ring) put(x float64) {
 	r.at = (r.at + 1) % len(r.v)
 }
 
-func (r *ring) median() float64 {
-	if len(r.v) == 0 {
-		return 0
+// top is the greatest value kept, 0 when there is none.
+func (r *ring) top() float64 {
+	out := 0.0
+	for _, x := range r.v {
+		out = max(out, x)
 	}
+	return out
+}
+
+// middle is the median of the values kept, 0 when there is none.
+func (r *ring) middle() float64 {
 	r.s = append(r.s[:0], r.v...)
 	slices.Sort(r.s)
+	if len(r.s) == 0 {
+		return 0
+	}
 	return r.s[len(r.s)/2]
 }

@@ -10,9 +10,13 @@ import (
 // but normal noise of the measured size tells the pictures apart.
 const FalseAlarm = 1e-9
 
-// weakAlarm is the same for the look back from a confirmed divergence, where
-// only a few frames and blocks are looked at.
-const weakAlarm = 1e-6
+// weakAlarm is the same for confirming a difference and for looking back from
+// a confirmed one, where only the blocks near it are looked at: about
+// nearBlocks of them.
+const (
+	weakAlarm  = 1e-5
+	nearBlocks = 32
+)
 
 // testsPerBlock: six single features, the luma four together, the chroma two
 // together.

@@ -1,0 +1,155 @@
+package lockstep_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"testing"
+
+	. "github.com/onsi/ginkgo/v2"
+	. "github.com/onsi/gomega"
+
+	"latchproof/harness/lockstep"
+	"latchproof/specs/console"
+)
+
+// film shoots frames of a scene; from frame at on, c is otherwise.
+func film(s *scene, k *card, frames, at int, c change) *lockstep.Memory {
+	m := lockstep.NewMemory(lockstep.Layout{W: s.w, H: s.h})
+	for f := 0; f < frames; f++ {
+		now := nothing
+		if f >= at {
+			now = c
+		}
+		if err := m.Add(console.Frame(f), lockstep.Seen, k.shoot(s.draw(f, now), f)); err != nil {
+			panic(err)
+		}
+	}
+	return m
+}
+
+// each runs work on every core.
+func each(n int, work func(int)) {
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range runtime.NumCPU() {
+		wg.Go(func() {
+			for i := range next {
+				work(i)
+			}
+		})
+	}
+	for i := range n {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+}
+
+// plainness is how far the noiseless pictures of frame f differ: the greatest
+// root of summed squares of the four luma means of a block, levels.
+func plainness(s *scene, f int, c change) float64 {
+	a := lockstep.Extract(s.draw(f, nothing), nil)
+	b := lockstep.Extract(s.draw(f, c), nil)
+	most := 0.0
+	for i := 0; i < len(a); i += 6 {
+		sum := 0.0
+		for k := i; k < i+4; k++ {
+			d := (float64(a[k]) - float64(b[k])) * lockstep.Unit
+			sum += d * d
+		}
+		most = max(most, math.Sqrt(sum))
+	}
+	return most
+}
+
+// A difference of this many standard deviations of the noise, in one block of
+// one frame, must be dated exactly: the threshold for a false alarm of 1e-9 is
+// 8.7, and the rest is what noise may take away.
+const plainDeviations = 13
+
+func names(bad []string) (out []string) {
+	for _, b := range bad {
+		if b != "" {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+var _ = Describe("the first divergent frame", func() {
+	It("is exact in seeded cases under noise, compression, gain and drift", func() {
+		cases, frames := 400, 20
+		if slow || testing.Short() {
+			cases = 40
+		}
+		wrong := make([]string, cases)
+		var plain, found atomic.Int64
+		each(cases, func(i int) {
+			seed := uint64(i)
+			r := rand.New(rand.NewPCG(seed, 4))
+			c := 1 + change(r.IntN(int(changes)-1))
+			at := 3 + r.IntN(8)
+			s := newScene(seed, 128, 120)
+			ka, kb := newCard(seed, 0), newCard(seed, 1)
+			rep, err := lockstep.Compare(
+				lockstep.Run{Name: "a", Trace: film(s, ka, frames, frames, nothing)},
+				lockstep.Run{Name: "b", Trace: film(s, kb, frames, at, c)})
+			what := fmt.Sprintf("case %d: change %d at %d, sigma %v quality %d zoom %d, difference %.1f over %.2f: ",
+				i, c, at, ka.sigma, ka.quality, ka.zoom, plainness(s, at, c), rep.Noise.Luma)
+			sure := plainness(s, at, c) >= plainDeviations*rep.Noise.Luma
+			if sure {
+				plain.Add(1)
+			}
+			d := rep.Divergence
+			switch {
+			case err != nil:
+				wrong[i] = what + err.Error()
+			case d == nil && !sure:
+			case d == nil:
+				wrong[i] = what + fmt.Sprintf("not found; suspects %v", rep.Suspects)
+			case d.Frame < console.Frame(at), d.Frame != console.Frame(at) && sure:
+				wrong[i] = what + fmt.Sprintf("found at %d %v score %.2f", d.Frame, d.Region, d.Score)
+			case d.Kind != lockstep.KindPicture:
+				wrong[i] = what + "kind " + string(d.Kind)
+			default:
+				found.Add(1)
+			}
+		})
+		GinkgoWriter.Printf("%d cases, %d plain, %d found\n", cases, plain.Load(), found.Load())
+		Expect(names(wrong)).To(BeEmpty())
+		Expect(plain.Load()).To(BeNumerically(">=", cases*3/4))
+	})
+
+	It("is never seen where there is none, over many pairs of captures", func() {
+		scenes, runs, frames := 19, 24, 20 // 104,880 frame pairs
+		if slow || testing.Short() {
+			scenes, runs, frames = 4, 8, 10
+		}
+		wrong := make([]string, scenes)
+		var pairs atomic.Int64
+		each(scenes, func(i int) {
+			seed := uint64(5000 + i)
+			s := newScene(seed, 128, 120)
+			all := make([]lockstep.Run, runs)
+			for n := range all {
+				all[n] = lockstep.Run{Name: fmt.Sprint(n), Trace: film(s, newCard(seed, uint64(n)), frames, frames, nothing)}
+			}
+			for n := range all {
+				for k := range n {
+					rep, err := lockstep.Compare(all[k], all[n])
+					if err != nil || rep.Divergence != nil || len(rep.Suspects) > 0 {
+						wrong[i] += fmt.Sprintf("scene %d, runs %d and %d: %v %v %+v\n", i, k, n, err, rep.Suspects, rep.Divergence)
+					}
+					pairs.Add(rep.Compared)
+				}
+			}
+		})
+		GinkgoWriter.Printf("%d frame pairs\n", pairs.Load())
+		Expect(names(wrong)).To(BeEmpty())
+		Expect(pairs.Load()).To(BeEquivalentTo(scenes * runs * (runs - 1) / 2 * frames))
+	})
+})
