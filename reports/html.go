@@ -1,8 +1,8 @@
 package reports
 
 import (
+	"bytes"
 	_ "embed"
-	"encoding/base64"
 	"html/template"
 	"io"
 )
@@ -10,17 +10,34 @@ import (
 //go:embed page.gohtml
 var pageText string
 
-var page = template.Must(template.New("page").Funcs(template.FuncMap{"uri": dataURI}).Parse(pageText))
+//go:embed style.css
+var styleText string
 
-// WriteHTML writes a session as one self-contained HTML page.
-func WriteHTML(w io.Writer, s Session) error { return page.Execute(w, s) }
+var page = template.Must(template.New("page").Funcs(template.FuncMap{
+	"text": text, "named": func(s string) name { return named(s, longName) },
+	"decimal": decimal, "signed": signed, "mul": func(f, by float64) float64 { return round(f * by) },
+	"count": func(n any) string {
+		switch n := n.(type) {
+		case int:
+			return count(n)
+		case int64:
+			return count(n)
+		}
+		return ""
+	},
+}).Parse(pageText))
 
-// dataURI is safe to show: base64 has no character that ends an attribute, and
-// the type is one of two.
-func dataURI(p *Picture) template.URL {
-	kind := "image/png"
-	if p.Type == "image/jpeg" {
-		kind = p.Type
+// WriteHTML writes a session as one self-contained HTML page, in UTF-8. It is
+// written whole or not at all: an error of the page's own comes before the
+// first byte, later ones are those of w.
+//
+// Pictures that are not PNG or JPEG are left out. See the package documentation
+// for how many are embedded.
+func WriteHTML(w io.Writer, s Session) error {
+	var b bytes.Buffer
+	if err := page.Execute(&b, build(s)); err != nil {
+		return err
 	}
-	return template.URL("data:" + kind + ";base64," + base64.StdEncoding.EncodeToString(p.Data))
+	_, err := b.WriteTo(w)
+	return err
 }

@@ -1,0 +1,172 @@
+package reports
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+)
+
+// view is what the page template is given. Texts in it are still untrusted; the
+// template escapes them.
+type view struct {
+	Style   template.CSS
+	Title   name
+	Made    string
+	Version string
+	Tone    tone
+	Tally   string
+	Many    bool // more than one spec
+	Specs   []*specView
+	Bench   Bench
+	Rate    string
+	Left    int // pictures left out for the size of the page
+}
+
+type specView struct {
+	N           int
+	S           Spec
+	Name        name
+	Tone        tone
+	Sure        sure
+	Facts       []fact
+	First       *partView
+	Parts       []*partView // all that are shown in full
+	Other       []Divergence
+	Axis        *axis
+	Families    []familyView
+	Checkpoints []*checkView
+	Repeats     []repeatView
+}
+
+// A fact is a number with its name, in the answer.
+type fact struct{ Term, Value, Note string }
+
+type familyView struct {
+	Name, Class string
+	Members     []string
+	More        int // members not named
+	Count       string
+	From        string
+	Parent      string
+	Kind, Why   string
+}
+
+type repeatView struct {
+	R      Repeat
+	Tone   tone
+	Name   name
+	Folder name
+	Family string
+	Class  string
+}
+
+func build(s Session) *view {
+	v := &view{
+		Style: template.CSS(properties() + styleText), Title: named(s.Title, 2*longName), Made: moment(s.Made), Version: s.Version,
+		Tone: toned(overall(s.Specs)), Many: len(s.Specs) != 1, Bench: s.Bench,
+	}
+	if v.Title.Short == "" {
+		v.Title.Short = "Report"
+	}
+	if s.Bench.RateHz > 0 {
+		v.Rate = decimal(s.Bench.RateHz, 4) + " Hz"
+	}
+	v.Tally = tally(s.Specs)
+	var b budget
+	for i, sp := range s.Specs {
+		v.Specs = append(v.Specs, buildSpec(i, sp, &b))
+	}
+	// What did not pass comes before what did, over all specs.
+	for i := range s.Specs {
+		v.Specs[i].pictures(s.Specs[i], &b, false)
+	}
+	for i := range s.Specs {
+		v.Specs[i].pictures(s.Specs[i], &b, true)
+	}
+	v.Left = b.left
+	return v
+}
+
+func tally(specs []Spec) string {
+	n := map[string]int{}
+	for _, s := range specs {
+		n[toned(s.Verdict).Class]++
+	}
+	var parts []string
+	for _, w := range []struct{ class, word string }{{"yes", "held"}, {"no", "did not hold"}, {"unknown", "cannot be told"}} {
+		if n[w.class] > 0 {
+			parts = append(parts, count(n[w.class])+" "+w.word)
+		}
+	}
+	if len(parts) == 0 {
+		return "Nothing was played."
+	}
+	return plural(len(specs), "spec", "specs") + ": " + strings.Join(parts, ", ") + "."
+}
+
+func buildSpec(i int, s Spec, b *budget) *specView {
+	v := &specView{N: i + 1, S: s, Name: named(s.Name, longName), Tone: toned(s.Verdict), Sure: howSure(s.Lockstep), Axis: frameAxis(s)}
+	if v.Name.Short == "" {
+		v.Name.Short = fmt.Sprintf("Spec %d", i+1)
+	}
+	for j, d := range s.Divergences {
+		if j >= maxParted {
+			v.Other = s.Divergences[j:]
+			break
+		}
+		v.Parts = append(v.Parts, buildPart(v.N, j, d, b))
+	}
+	if len(v.Parts) > 0 {
+		v.First = v.Parts[0]
+	}
+	for j, f := range s.Lockstep.Families {
+		fv := familyView{Name: familyName(j), Class: familyClass(j), Members: f.Repeats, Count: plural(len(f.Repeats), "repeat", "repeats"), From: count(f.From), Kind: f.Kind, Why: f.Why}
+		if len(f.Repeats) > 20 {
+			fv.Members, fv.More = f.Repeats[:20], len(f.Repeats)-20
+		}
+		if f.Parent >= 0 {
+			fv.Parent = familyName(f.Parent)
+		}
+		v.Families = append(v.Families, fv)
+	}
+	for j, c := range s.Checkpoints {
+		v.Checkpoints = append(v.Checkpoints, buildCheck(v.N, j, c))
+	}
+	for _, r := range s.Repeats {
+		rv := repeatView{R: r, Tone: toned(r.Verdict), Name: named(r.Name, longName), Folder: named(r.Folder, 2*longName), Family: "not compared", Class: familyClass(r.Family)}
+		if r.Family >= 0 {
+			rv.Family = familyName(r.Family)
+		}
+		v.Repeats = append(v.Repeats, rv)
+	}
+	v.Facts = facts(s)
+	return v
+}
+
+// facts are the numbers beside the answer.
+func facts(s Spec) []fact {
+	var out []fact
+	if l := s.Lockstep; l.Frames > 0 {
+		f := fact{Term: "Frames compared", Value: count(l.Frames)}
+		switch {
+		case l.Unseen == 1:
+			f.Note = "1 of them was seen in no pair of repeats"
+		case l.Unseen > 1:
+			f.Note = count(l.Unseen) + " of them were seen in no pair of repeats"
+		}
+		out = append(out, f)
+	}
+	if len(s.Checkpoints) > 0 {
+		pass := 0
+		for _, c := range s.Checkpoints {
+			if c.Verdict == "pass" {
+				pass++
+			}
+		}
+		out = append(out, fact{Term: "Checkpoints passed", Value: fmt.Sprintf("%d of %d", pass, len(s.Checkpoints))})
+	}
+	if n := len(s.Lockstep.Families); n > 1 {
+		out = append(out, fact{Term: "Families", Value: count(n), Note: "groups that stayed in lockstep"})
+	}
+	return out
+}
