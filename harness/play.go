@@ -35,7 +35,7 @@ var ErrStopped = errors.New("stopped")
 
 // syncs is how many time exchanges are made before and again after a run. The
 // two groups are far apart, which is what tells the drift.
-const syncs = 16
+const syncs = 64
 
 // Player plays specs on a bench.
 type Player struct {
@@ -68,8 +68,7 @@ type evidence struct {
 // feeder.ErrSilent, ...), or the record's (record.ErrFull, ...).
 func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, error) {
 	info := p.Bench.Describe()
-	name := runName(n)
-	run := &Run{Name: fmt.Sprintf("repeat %d", n), Dir: filepath.Join(p.Out, folderName(s.Name), name), Spec: s}
+	run := &Run{Name: fmt.Sprintf("repeat %d", n), Dir: filepath.Join(SpecFolder(p.Out, s), runName(n)), Spec: s}
 	w, err := p.create(s, run.Dir, n, info)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", run.Dir, err)
@@ -294,6 +293,9 @@ func (p *Player) ended(s *specs.Spec, n, of int, line string) {
 }
 
 func runName(n int) string { return fmt.Sprintf("run-%03d", n) }
+
+// SpecFolder is where the runs of a spec lie in an output folder.
+func SpecFolder(out string, s *specs.Spec) string { return filepath.Join(out, folderName(s.Name)) }
 
 // folderName makes a folder's name of a spec's name: letters, digits, '.', '_'
 // and '-' stay.

@@ -15,7 +15,10 @@ func ReadDocument[T any](file string, src []byte, r Reader[T]) (T, error) {
 	}
 	d.walk(root, 1)
 	x, _ := r.Read(&Value{doc: d, node: root})
-	return x, d.problems.err()
+	if list := d.problems.err(); len(list) > 0 {
+		return x, list
+	}
+	return x, nil
 }
 
 // Raw is a shape for a value that another package reads: it gives the YAML

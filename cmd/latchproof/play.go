@@ -83,6 +83,11 @@ interrupt (Ctrl-C) seals or marks the run that is on and ends.`),
 			if out, err = sessionFolder(out); err != nil {
 				return err
 			}
+			for _, s := range list {
+				if dir := harness.SpecFolder(out, s); occupied(dir) {
+					return usageError{fmt.Errorf("%s holds runs already, and runs are never overwritten; name another folder with --out", dir)}
+				}
+			}
 			p := &harness.Player{Bench: b, Out: out, Version: version, Progress: a.progress(), KeepScreens: true}
 			var cases []*harness.Case
 			for _, s := range list {
@@ -137,6 +142,12 @@ func sessionFolder(out string) (string, error) {
 	}
 	probe.Close()
 	return out, os.Remove(probe.Name())
+}
+
+// occupied says whether a folder is there with something in it.
+func occupied(dir string) bool {
+	entries, err := os.ReadDir(dir)
+	return err == nil && len(entries) > 0
 }
 
 // session runs the tree of the cases and writes what it found.

@@ -19,7 +19,10 @@
 // some were not, for the one that would have held may be among them. With
 // `every: true` it fails at the first seen frame that does not hold; when all
 // seen frames hold it passes if at most `unseen` frames of the range (default
-// 0) had no picture, and is unseen otherwise.
+// 0) had no picture, and is unseen otherwise. A picture taken so near to a
+// frame boundary that it may be of either frame still counts there, when both
+// frames lie in the range: it must hold whichever it is of, and it is a picture
+// of one of them.
 //
 // # Repeated pictures
 //

@@ -49,6 +49,17 @@ func newJobs(s *specs.Spec, c *clock.Clock) []*job {
 	return jobs
 }
 
+// lookNear judges a picture that is of frame f or of a neighbour of it, which
+// cannot be told. Only `every` can use it, and only when all the frames that it
+// may be of lie in the range: it must hold on each of them, and the picture is
+// of one of them.
+func (j *job) lookNear(f console.Frame, s *screen.Screen) error {
+	if !j.cp.Every || f-1 < j.from || f+1 > j.to {
+		return nil
+	}
+	return j.look(f, s)
+}
+
 // look judges one seen frame. The screen is only kept as a copy.
 func (j *job) look(f console.Frame, s *screen.Screen) error {
 	if j.decided && j.bad != nil || f < j.from || f > j.to {

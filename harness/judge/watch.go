@@ -349,6 +349,13 @@ func (w *watcher) give(k int, s *screen.Screen) error {
 		row.State, row.Frame = record.Fresh, a.Frame
 	}
 	w.rows = append(w.rows, row)
+	if row.State == record.Unsure && a.State == clock.Unsure && a.Margin <= a.Guard && w.clock.State == clock.Measured {
+		for _, j := range w.jobs {
+			if err := j.lookNear(a.Frame, s); err != nil {
+				return err
+			}
+		}
+	}
 	if row.State != record.Fresh {
 		return nil
 	}

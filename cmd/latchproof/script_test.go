@@ -1,0 +1,128 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+
+	"latchproof/fixtures/demo"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"latchproof": main})
+}
+
+// TestScripts runs the command line as a user would. Besides the library's own
+// commands the scripts have:
+//
+//	exits N COMMAND...   runs a command that must end with exit status N
+//	demofiles DIR        writes the demo's programs, specs and templates
+//	field FILE KEY WANT  checks a value of a JSON file; KEY is a path such as
+//	                     families.0.from
+//	poke FILE OFFSET     changes one byte of a file; a negative offset counts
+//	                     from the end
+//	cut FILE BYTES       keeps only the first bytes of a file
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata",
+		RequireExplicitExec: true,
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut,
+		},
+	})
+}
+
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits N COMMAND...")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	err = ts.Exec(args[1], args[2:]...)
+	got := 0
+	var ee *exec.ExitError
+	switch {
+	case errors.As(err, &ee):
+		got = ee.ExitCode()
+	case err != nil:
+		ts.Fatalf("%v", err)
+	}
+	if got != want {
+		ts.Fatalf("exit status %d, want %d", got, want)
+	}
+}
+
+func demoFiles(ts *testscript.TestScript, _ bool, args []string) {
+	ts.Check(demo.Write(ts.MkAbs(args[0])))
+}
+
+func field(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) != 3 {
+		ts.Fatalf("usage: field FILE KEY WANT")
+	}
+	d := json.NewDecoder(bytes.NewReader([]byte(ts.ReadFile(args[0]))))
+	d.UseNumber()
+	var v any
+	ts.Check(d.Decode(&v))
+	for _, key := range splitKey(args[1]) {
+		switch x := v.(type) {
+		case map[string]any:
+			y, ok := x[key]
+			if !ok {
+				ts.Fatalf("no key %q in %s", key, args[0])
+			}
+			v = y
+		case []any:
+			i, err := strconv.Atoi(key)
+			if err != nil || i < 0 || i >= len(x) {
+				ts.Fatalf("no entry %q in %s", key, args[0])
+			}
+			v = x[i]
+		default:
+			ts.Fatalf("%q: %v has no keys", key, v)
+		}
+	}
+	got, err := json.Marshal(v)
+	ts.Check(err)
+	text := string(got)
+	if s, ok := v.(string); ok {
+		text = s
+	}
+	if (text == args[2]) == neg {
+		ts.Fatalf("%s: %s is %s, want %s", args[0], args[1], text, args[2])
+	}
+}
+
+func splitKey(key string) []string {
+	var parts []string
+	for _, p := range bytes.Split([]byte(key), []byte(".")) {
+		parts = append(parts, string(p))
+	}
+	return parts
+}
+
+func poke(ts *testscript.TestScript, _ bool, args []string) {
+	path := ts.MkAbs(args[0])
+	at, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	b, err := os.ReadFile(path)
+	ts.Check(err)
+	if at < 0 {
+		at += len(b)
+	}
+	b[at] ^= 1
+	ts.Check(os.WriteFile(path, b, 0o666))
+}
+
+func cut(ts *testscript.TestScript, _ bool, args []string) {
+	n, err := strconv.ParseInt(args[1], 10, 64)
+	ts.Check(err)
+	ts.Check(os.Truncate(filepath.Clean(ts.MkAbs(args[0])), n))
+}
