@@ -52,7 +52,7 @@
 // in the number of instants but for sorting. The straight lines are
 // Theil-Sen (Theil 1950, Sen 1968) and least squares, checked against Sen's
 // example, scipy.stats.theilslopes and the NIST Statistical Reference Dataset
-// Norris in robust_test.go. property_test.go checks Build on 600 random runs
+// Norris in robust_test.go. property_test.go checks Build on 520 random runs
 // whose every frame is known, example_test.go on the arithmetic of the
 // NTSC-family rates, trouble_test.go on one trouble at a time.
 //

@@ -54,7 +54,7 @@ type settings struct {
 func randomSettings(r *rand.Rand) settings {
 	pick := func(v ...float64) float64 { return v[r.IntN(len(v))] }
 	s := settings{
-		frames: []int{60, 200, 600, 1500, 4000}[r.IntN(5)] + r.IntN(60),
+		frames: []int{60, 200, 400, 900, 2400}[r.IntN(5)] + r.IntN(60),
 		ppm:    400*r.Float64() - 200, wander: pick(0, 1, 5) * r.Float64(), wanderPeriod: 60 + 540*r.Float64(),
 		jitter: 0.3e-3 * r.Float64(),
 		lag:    pick(0, 0.02, 0.3), double: pick(0, 0.1, 1), missed: pick(0, 0.002, 0.02), extra: pick(0, 0.002, 0.02),
@@ -64,10 +64,10 @@ func randomSettings(r *rand.Rand) settings {
 		stampJitter: pick(0, 0.5e-3, 3e-3) * r.Float64(), normal: r.IntN(2) == 0,
 		drop: pick(0, 0.001, 0.02), syncs: 8 + r.IntN(24),
 	}
-	if r.IntN(150) == 0 {
+	if r.IntN(250) == 0 {
 		s.frames = 36000
 	}
-	if s.frames >= 600 && r.IntN(4) == 0 {
+	if s.frames >= 400 && r.IntN(4) == 0 {
 		s.pause = 0.2 + 5*r.Float64()
 	}
 	if s.rate > 100 {
