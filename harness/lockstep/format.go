@@ -45,7 +45,8 @@ func (e *TraceError) Is(target error) bool { return target == ErrTrace }
 // are safe from several goroutines and hold no data between calls.
 var (
 	encoder = sync.OnceValue(func() *zstd.Encoder {
-		e, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1), zstd.WithEncoderCRC(false))
+		e, err := zstd.NewWriter(nil, zstd.WithEncoderLevel(zstd.SpeedFastest), zstd.WithEncoderConcurrency(1),
+			zstd.WithAllLitEntropyCompression(true), zstd.WithEncoderCRC(false))
 		if err != nil {
 			panic(err) // the options are constant
 		}

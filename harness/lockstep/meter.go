@@ -10,9 +10,13 @@ import (
 
 // All in Units unless said otherwise.
 const (
-	// floorScale is the least noise that is believed: one step of a coarse
-	// block codec in a block that is otherwise still must not count.
-	floorScale = 0.6 / Unit
+	// floorScale is the least noise that is believed: a few steps of a coarse
+	// block codec in a block that is otherwise still must not count. JPEG of
+	// quality 50 (ITU-T T.81, tables K.1) has a step of 2 levels in all four
+	// means (16/8) and steps of about 1.3 in them for its lowest waves; one of
+	// the first and two of the others make 5.3 together, below the 8 times
+	// floorScale that count.
+	floorScale = 0.75 / Unit
 	// codecScale is the noise that a block codec of the worst quality we mean
 	// to survive makes by itself; a frame's own noise is believed up to it.
 	codecScale = 3 / Unit
@@ -45,7 +49,8 @@ const (
 	wholeFrames = 4
 	// cutMove is how much more than before the pictures must move to be
 	// another scene.
-	cutMove = 3 / Unit
+	cutMove      = 3 / Unit
+	sampleBlocks = 256 // at least so many blocks are asked for medians
 	// startFrames is how many frames of the runs are looked at to begin with,
 	// for the gain and offset and for the still noise.
 	startFrames = 16
@@ -66,6 +71,7 @@ type meter struct {
 	still        [2]ring          // noise from picture to picture, both runs: luma, chroma
 	before       [2]Features
 	resid        []float32
+	sample       int  // every so many blocks are enough for medians
 	moves        ring // how much the pictures move, the less of both runs
 	rough        [2][]float32
 	class        []uint8 // per block
@@ -92,6 +98,7 @@ func newMeter(l Layout) *meter {
 		strong: limitsFor(FalseAlarm, l.Blocks()),
 		weak:   limitsFor(weakAlarm, nearBlocks),
 		resid:  make([]float32, l.Len()),
+		sample: max(1, l.Blocks()/sampleBlocks),
 	}
 	for i := range m.planes {
 		m.planes[i].gain = 1
@@ -125,7 +132,7 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 		pl.residuals(a, b, m.resid, first, step, per, 0)
 		h := &m.hist[0][0]
 		h.reset()
-		for i := first; i < len(a); i += step {
+		for i := first; i < len(a); i += step * m.sample {
 			for k := i; k < i+per; k++ {
 				h.add(m.resid[k])
 			}
@@ -335,7 +342,7 @@ func (m *meter) stillNoise(run int, f Features) (moved float64) {
 		h := &m.hist[0]
 		h[0].reset()
 		h[1].reset()
-		for i := 0; i < len(f); i += perBlock {
+		for i := 0; i < len(f); i += perBlock * m.sample {
 			for k := i; k < i+4; k++ {
 				h[0].addAbs(float32(int(f[k]) - int(prev[k])))
 			}
