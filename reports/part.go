@@ -32,9 +32,9 @@ func buildPart(spec, i int, d Divergence, b *budget) *partView {
 		Rows: d.ReadRows, PartLine: d.Frame,
 	}
 	if d.Since < d.Frame {
-		v.Since = fmt.Sprintf("Frames %s to %s are not known to be equal; it may have begun there.", count(d.Since), count(d.Frame-1))
+		v.Since = fmt.Sprintf("Frames %s to %s are not known to be equal, so it may have begun there.", count(d.Since), count(d.Frame-1))
 		if d.Since == d.Frame-1 {
-			v.Since = fmt.Sprintf("Frame %s is not known to be equal; it may have begun there.", count(d.Since))
+			v.Since = fmt.Sprintf("Frame %s is not known to be equal, so it may have begun there.", count(d.Since))
 		}
 	}
 	if d.Read >= 0 {

@@ -20,6 +20,10 @@ const (
 	maxParted    = 12       // divergences shown in full per spec
 )
 
+// outlineGap is how far from a place its outline is drawn, in pixels of the
+// raster, so that the outline hides none of it.
+const outlineGap = 3
+
 // maxSide is the longest side of a picture that is decoded, in pixels.
 const maxSide = 4096
 
@@ -47,6 +51,7 @@ type shown struct {
 	Alt         string
 	W, H, Scale int
 	Box         *[4]int // place to outline
+	Outline     string  // path around Box, clear of its pixels
 	Close       *shown  // the place, cut out and larger
 }
 
@@ -69,6 +74,8 @@ func show(p *Picture, wide int) *shown {
 		box := image.Rect(p.Box[0], p.Box[1], p.Box[0]+p.Box[2], p.Box[1]+p.Box[3]).Intersect(image.Rect(0, 0, s.W, s.H))
 		if !box.Empty() {
 			s.Box = &[4]int{box.Min.X, box.Min.Y, box.Dx(), box.Dy()}
+			out := box.Inset(-outlineGap)
+			s.Outline = fmt.Sprintf("M%d %dh%dv%dh%dz", out.Min.X, out.Min.Y, out.Dx(), out.Dy(), -out.Dx())
 			s.Alt += "; outlined: " + place(*s.Box)
 		}
 	}

@@ -217,7 +217,7 @@ func sampleThree() Session {
 	sp.Note = ""
 	sp.Repeats = sampleRepeats(8)
 	sp.Checkpoints = sampleCheckpoints(sp.Repeats)
-	sp.Sentence = "Not frame-exact: 4 of 7 repeats stayed in lockstep with the first. They part at frame 214 (input): read 202 of hasty-4 was missed; the picture first differs at frame 214; 1 could not be compared; 2 checkpoints failed; 1 checkpoints were unseen."
+	sp.Sentence = "Not frame-exact: 4 of 7 repeats stayed in lockstep with the first. They part at frame 214 (input): read 202 of hasty-4 was missed; the picture first differs at frame 214; 1 could not be compared; 1 checkpoints failed; 2 checkpoints were unseen."
 	sp.Warnings = []string{"hasty-8: no answer from the feeder board in 2 s; the record says where it stopped"}
 	sp.Lockstep = Lockstep{InStep: 4, Repeats: 7, Required: 8, Low: 0.1181, High: 0.8819, Frames: 868, Unseen: 1, Families: []Family{
 		{Repeats: []string{"hasty-1", "hasty-2", "hasty-5", "hasty-7"}, Parent: -1},
@@ -244,6 +244,9 @@ func sampleThree() Session {
 	toes.Results[3].Seen = shot(a[toes.Results[3].Frame-1], 3, "hasty-4, frame 227: what was seen")
 	toes.Results[3].Seen.Box = &[4]int{88, 169, 30, 40}
 	toes.Results[7] = Result{Repeat: "hasty-8", Verdict: "unseen", Frame: 227, Why: "the capture has no picture of frame 227", Clock: "assumed"}
+	moths := &sp.Checkpoints[4]
+	moths.Verdict = "unseen"
+	moths.Results[7] = Result{Repeat: "hasty-8", Verdict: "unseen", Frame: 318, Why: "207 of 463 frames have no picture; nothing was found in the others", Clock: "assumed"}
 	d := sp.Divergences[0]
 	d.Family = 2
 	in := Divergence{

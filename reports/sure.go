@@ -43,17 +43,36 @@ func howSure(l Lockstep) sure {
 	s.X, s.W = round(100*l.Low), round(100*max(l.High-l.Low, 0))
 	others, stayed := l.Repeats-1, max(l.InStep-1, 0)
 	s.Point = round(100 * float64(stayed) / float64(others))
-	s.Words = fmt.Sprintf("The first repeat is the reference; %s of the %s stayed in lockstep with it. From so many, we can say with 95 %% confidence: a further repeat on this bench stays in lockstep in at least %s and at most %s of cases.",
-		numberOrNone(stayed), plural(others, "other", "others"), s.Low, s.High)
+	s.Words = fmt.Sprintf("The first repeat is the reference; %s stayed in lockstep with it. From so many, we can say with 95\u00a0%% confidence that a further repeat on this bench stays in lockstep with it in %s of cases.",
+		ofOthers(stayed, others), between(s.Low, s.High))
 	if stayed == others && l.Low < 0.9 {
 		s.Words += " More clean repeats raise the lower limit."
 	}
 	return s
 }
 
-func numberOrNone(n int) string {
-	if n == 0 {
-		return "none"
+func ofOthers(stayed, others int) string {
+	switch {
+	case others == 1 && stayed == 1:
+		return "the other one"
+	case stayed == 0:
+		return "none of the others"
+	case stayed >= others:
+		return fmt.Sprintf("all %s others", count(others))
 	}
-	return count(n)
+	return fmt.Sprintf("%s of the %s others", count(stayed), count(others))
+}
+
+// between leaves out a limit that says nothing.
+func between(low, high string) string {
+	none, all := percent(0, false), percent(1, true)
+	switch {
+	case low == none && high == all:
+		return "anything from none to all"
+	case high == all:
+		return "at least " + low
+	case low == none:
+		return "at most " + high
+	}
+	return "at least " + low + " and at most " + high
 }

@@ -111,16 +111,16 @@ func signed(f float64, n int) string {
 	return s
 }
 
-// percent writes a share with one place, rounded away from certainty: low ends
+// percent writes a share with at most one place, rounded away from certainty: low ends
 // down, high ends up.
 func percent(f float64, up bool) string {
 	f = min(max(f, 0), 1) * 1000
 	if up {
-		f = math.Ceil(f - 1e-9)
+		f = max(math.Ceil(f-1e-9), 0)
 	} else {
 		f = math.Floor(f + 1e-9)
 	}
-	return strconv.FormatFloat(f/10, 'f', 1, 64) + "\u00a0%"
+	return strconv.FormatFloat(f/10, 'f', -1, 64) + "\u00a0%"
 }
 
 func moment(t time.Time) string {
