@@ -19,6 +19,7 @@ type checkView struct {
 	Proofs    []*proof
 	Rest      []*proof // results without a picture
 	Summary   string
+	Small     bool // one picture: takes half the width of a wide window
 }
 
 // A chip is a verdict in one repeat, small.
@@ -89,6 +90,7 @@ func buildCheck(spec, i int, c Checkpoint) *checkView {
 		}
 	}
 	v.Summary = verdictCount(n)
+	v.Small = len(v.Proofs) <= 1
 	return v
 }
 
@@ -166,7 +168,7 @@ func (v *specView) pictures(s Spec, b *budget, passes bool) {
 				c.TLeft++
 				continue
 			}
-			if sh := show(t, 128); sh != nil {
+			if sh := show(t, 96); sh != nil {
 				c.Templates = append(c.Templates, sh)
 			}
 		}

@@ -1,14 +1,52 @@
 // Package reports writes what a session of runs found: one self-contained
 // HTML page that opens from disk with no network, and the same as JSON.
 //
+// # The page
+//
 // The first screen of the page answers the question: were the repeats
 // frame-exact, how sure is that, and if not, on which frame do they part and
-// why. Nothing on the page plays or flashes by itself, and it carries the
-// caution about flashing pictures of WCAG 2.2, success criterion 2.3.1.
+// why. Below, in this order and for each spec: the first divergence with the
+// pictures of both runs side by side, the place that differs, what was read and
+// what to try; the later ones, folded; the families of repeats on one frame
+// axis; the checkpoints with what was seen beside what was sought; the repeats;
+// the program. Then the bench, and the cautions.
+//
+// A verdict is always a word, a shape and a colour. Colours hold the contrast
+// of WCAG 2.2, success criteria 1.4.3 and 1.4.11, on paper and in the dark, and
+// print in black on white. Pictures are shown with whole pixels of the raster,
+// each 1 to 8 page pixels wide and high. Nothing on the page plays, moves or
+// flashes, and it carries the caution about flashing pictures of WCAG 2.2,
+// success criterion 2.3.1.
+//
+// # What a page may hold
 //
 // Every text of a session is untrusted (specs, programs, file names come from
-// strangers) and goes through html/template.
+// strangers). It goes through html/template, stands in an element of its own
+// reading direction, and has control characters and explicit formatting marks
+// of the reading direction (Unicode Standard Annex #9) shown as [U+202E]. Names
+// are cut after 100 characters, with up to 4,000 of them in the title
+// attribute, and running text after 4,000. Only pictures that decode as PNG or
+// JPEG, of at most 4096 by 4096 pixels, are embedded. There is no script, and a
+// Content-Security-Policy that would forbid one.
+//
+// A page stays small enough to open with a hundred repeats. It embeds, for each
+// checkpoint, the picture of the first pass and of at most 16 results that did
+// not pass, and at most 6 templates; of each spec, the pictures of the first 12
+// divergences; in all, at most 240 pictures of at most 24 MiB before base64,
+// close-ups not counted, those of divergences first, then what did not pass. The
+// frame axis has at most 60 rows and keeps one of each family as long as there
+// are no more families than rows; frames without a picture that would touch on
+// it are drawn as one stretch. The page says what was left out.
+//
+// # The JSON
+//
+// WriteJSON writes Session, indented, under the keys of its field tags, without
+// pictures. Lists are never null; those that may be left out when empty are
+// left out. Frames and reads are counted from 0, places are raster pixels from
+// the top left, rates are shares from 0 to 1, and other units are in the names
+// of the keys or beside the fields.
 //
 // JUnit comes from the test library that runs the tree, in package harness.
-// Package reports is not for judging: it shows what it is given.
+// Package reports is not for judging: it shows what it is given, and works no
+// verdict or interval out.
 package reports

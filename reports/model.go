@@ -37,7 +37,8 @@ type Spec struct {
 	Verdict string `json:"verdict"`
 	// Sentence answers the question in words a maker understands.
 	Sentence string `json:"sentence"`
-	// Note says, for a demonstration, that a divergence is meant to be here.
+	// Note says, for a demonstration, what is meant to happen: that a
+	// divergence is meant to be here, or that all is meant to hold.
 	Note        string       `json:"note,omitempty"`
 	Lockstep    Lockstep     `json:"lockstep"`
 	Repeats     []Repeat     `json:"repeats"`
@@ -54,8 +55,8 @@ type Lockstep struct {
 	Held     bool     `json:"held"`
 	Low      float64  `json:"low"`  // Clopper-Pearson 95 % limits of the rate that a
 	High     float64  `json:"high"` // further repeat stays in lockstep with the first
-	Frames   int64    `json:"frames"`
-	Unseen   int64    `json:"unseen"` // frames compared in no pair
+	Frames   int64    `json:"frames"` // that the longest repeat covers
+	Unseen   int64    `json:"unseen"` // frames not compared with the first repeat, for one of the two did not see them; summed over the repeats
 	Families []Family `json:"families"`
 }
 
@@ -100,7 +101,7 @@ type Checkpoint struct {
 	Kind      string    `json:"kind"`
 	Asks      string    `json:"asks"` // what must be seen, in words
 	At        string    `json:"at"`   // as written in the spec
-	Verdict   string    `json:"verdict"`
+	Verdict   string    `json:"verdict"` // pass, fail, unseen
 	Results   []Result  `json:"results"`
 	Templates []Picture `json:"-"`
 }
@@ -150,8 +151,8 @@ type ReadAt struct {
 // Picture is an encoded picture of the raster.
 type Picture struct {
 	Data []byte  // PNG or JPEG
-	Type string  // "image/png" or "image/jpeg"
+	Type string  // "image/png" or "image/jpeg"; the page goes by Data
 	Alt  string  // what it shows, for those who do not see it
-	W, H int     // pixels
+	W, H int     // pixels; the page goes by Data
 	Box  *[4]int // place to mark: x, y, w, h
 }

@@ -174,7 +174,7 @@ func samplePicture() Session {
 	sp := &s.Specs[0]
 	sp.Verdict = "not held"
 	sp.Sentence = "Not frame-exact: 4 of 5 repeats stayed in lockstep with the first. They part at frame 525 (picture): the picture of hasty-3 first differs from that of hasty-1 at frame 525; every read before it is the same."
-	sp.Note = "The program does not wait for the moths, whose flight depends on what memory holds at power-on. The demo shows how that is found."
+	sp.Note = "meant to part: it meets the moths, whose flight depends on power-on memory"
 	sp.Lockstep.InStep, sp.Lockstep.Held, sp.Lockstep.Low, sp.Lockstep.High = 4, false, 0.1941, 0.9937
 	sp.Lockstep.Families = []Family{
 		{Repeats: []string{"hasty-1", "hasty-2", "hasty-4", "hasty-5"}, Parent: -1},

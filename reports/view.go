@@ -16,6 +16,7 @@ type view struct {
 	Tone    tone
 	Tally   string
 	Many    bool // more than one spec
+	Demo    bool // a spec says what it is meant to show
 	Specs   []*specView
 	Bench   Bench
 	Rate    string
@@ -75,6 +76,7 @@ func build(s Session) *view {
 	var b budget
 	for i, sp := range s.Specs {
 		v.Specs = append(v.Specs, buildSpec(i, sp, &b))
+		v.Demo = v.Demo || sp.Note != ""
 	}
 	// What did not pass comes before what did, over all specs.
 	for i := range s.Specs {
@@ -147,12 +149,9 @@ func buildSpec(i int, s Spec, b *budget) *specView {
 func facts(s Spec) []fact {
 	var out []fact
 	if l := s.Lockstep; l.Frames > 0 {
-		f := fact{Term: "Frames compared", Value: count(l.Frames)}
-		switch {
-		case l.Unseen == 1:
-			f.Note = "1 of them was seen in no pair of repeats"
-		case l.Unseen > 1:
-			f.Note = count(l.Unseen) + " of them were seen in no pair of repeats"
+		f := fact{Term: "Frames", Value: count(l.Frames)}
+		if l.Unseen > 0 {
+			f.Note = plural(l.Unseen, "comparison was", "comparisons were") + " not possible, for lack of a picture"
 		}
 		out = append(out, f)
 	}
