@@ -53,8 +53,8 @@ type Lockstep struct {
 	Repeats  int      `json:"repeats"` // repeats that could be compared
 	Required int      `json:"required"`
 	Held     bool     `json:"held"`
-	Low      float64  `json:"low"`  // Clopper-Pearson 95 % limits of the rate that a
-	High     float64  `json:"high"` // further repeat stays in lockstep with the first
+	Low      float64  `json:"low"`    // Clopper-Pearson 95 % limits of the rate that a
+	High     float64  `json:"high"`   // further repeat stays in lockstep with the first
 	Frames   int64    `json:"frames"` // that the longest repeat covers
 	Unseen   int64    `json:"unseen"` // frames not compared with the first repeat, for one of the two did not see them; summed over the repeats
 	Families []Family `json:"families"`
@@ -99,8 +99,8 @@ type Repeat struct {
 type Checkpoint struct {
 	Name      string    `json:"name"`
 	Kind      string    `json:"kind"`
-	Asks      string    `json:"asks"` // what must be seen, in words
-	At        string    `json:"at"`   // as written in the spec
+	Asks      string    `json:"asks"`    // what must be seen, in words
+	At        string    `json:"at"`      // as written in the spec
 	Verdict   string    `json:"verdict"` // pass, fail, unseen
 	Results   []Result  `json:"results"`
 	Templates []Picture `json:"-"`

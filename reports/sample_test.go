@@ -35,8 +35,22 @@ var tracesOf = [2]func() [][]byte{
 	sync.OnceValue(func() [][]byte { return played(2) }),
 }
 
-// shot is a frame as a card would give it, with noise.
+// shot is a frame as a card would give it, with noise. Each is made once.
 func shot(pix []byte, seed uint64, alt string) *Picture {
+	type key struct {
+		pix  *byte
+		seed uint64
+	}
+	data, ok := shots.Load(key{&pix[0], seed})
+	if !ok {
+		data, _ = shots.LoadOrStore(key{&pix[0], seed}, noisyJPEG(pix, seed))
+	}
+	return &Picture{Data: data.([]byte), Type: "image/jpeg", Alt: alt, W: lamplighter.Width, H: lamplighter.Height}
+}
+
+var shots sync.Map
+
+func noisyJPEG(pix []byte, seed uint64) []byte {
 	const w, h = lamplighter.Width, lamplighter.Height
 	r := rand.New(rand.NewPCG(seed, 1))
 	img := image.NewRGBA(image.Rect(0, 0, w, h))
@@ -49,7 +63,7 @@ func shot(pix []byte, seed uint64, alt string) *Picture {
 	if err := jpeg.Encode(&b, img, &jpeg.Options{Quality: 88}); err != nil {
 		panic(err)
 	}
-	return &Picture{Data: b.Bytes(), Type: "image/jpeg", Alt: alt, W: w, H: h}
+	return b.Bytes()
 }
 
 func noisy(c uint8, n int) uint8 { return uint8(min(max(int(c)+n, 0), 255)) }
