@@ -58,11 +58,14 @@
 //     passes with a chance of 1e-9 a frame over all tests: 1e-9/(8 blocks)
 //     each (Bonferroni), two-sided normal and chi-square quantiles with 4 and 2
 //     degrees of freedom. For 960 blocks that is 7.4 standard deviations of one
-//     feature, 8.1 for four and 7.7 for two together. Noise with heavier tails
-//     than normal has no such promise; the tests try JPEG of quality 50 to 90.
+//     feature, 8.1 for four and 7.7 for two together. Where the noise
+//     is small the thresholds are up to 1.5 times as wide (tailFactor), because
+//     a codec's steps are not normal; the 1e-9 is a promise for normal noise
+//     only. The tests try JPEG of quality 50 to 90.
 //  4. The whole picture differs when its noise is 1.3 times the most known of
 //     the same classes and once more their range; this finds a background one
-//     pixel further that no single block shows.
+//     pixel further that no single block shows, once four frames are known.
+//     Such a change, when faint, may be found some frames late.
 //
 // A difference counts when more than half of the next 8 frames seen by both
 // (of those there are, at the end) differ too, or still differ in that place by

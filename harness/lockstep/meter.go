@@ -13,9 +13,7 @@ const (
 	// floorScale is the least noise that is believed: a few steps of a coarse
 	// block codec in a block that is otherwise still must not count. JPEG of
 	// quality 50 (ITU-T T.81, tables K.1) has a step of 2 levels in all four
-	// means (16/8) and steps of about 1.3 in them for its lowest waves; one of
-	// the first and two of the others make 5.3 together, below the 8 times
-	// floorScale that count.
+	// means (16/8) and steps of about 1.3 in them for its lowest waves.
 	floorScale = 0.75 / Unit
 	// codecScale is the noise that a block codec of the worst quality we mean
 	// to survive makes by itself; a frame's own noise is believed up to it.
@@ -150,10 +148,15 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 	}
 	r.frame, r.score = f, 0
 	r.whole = m.whole(own)
+	var tail [classes][2]float64
+	for c := range tail {
+		tail[c] = [2]float64{1 / tailFactor(scale[c][0]), 1 / tailFactor(scale[c][1])}
+	}
 	for i := range r.blocks {
-		invL, invC := 1/scale[m.class[i]][0], 1/scale[m.class[i]][1]
+		c := m.class[i]
+		invL, invC := 1/scale[c][0], 1/scale[c][1]
 		z := m.resid[i*perBlock : i*perBlock+perBlock : i*perBlock+perBlock]
-		var one, four, two float64
+		var one, four, chroma, two float64
 		for _, v := range z[:4] {
 			x := math.Abs(float64(v)) * invL
 			one = max(one, x)
@@ -161,13 +164,13 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 		}
 		for _, v := range z[4:] {
 			x := math.Abs(float64(v)) * invC
-			one = max(one, x)
+			chroma = max(chroma, x)
 			two += x * x
 		}
 		four, two = math.Sqrt(four), math.Sqrt(two)
-		s := max(one*m.strong.one, four*m.strong.four, two*m.strong.two)
+		s := max(max(one*m.strong.one, four*m.strong.four)*tail[c][0], max(chroma*m.strong.one, two*m.strong.two)*tail[c][1])
 		r.blocks[i] = float32(s)
-		r.weak[i] = float32(max(one*m.weak.one, four*m.weak.four, two*m.weak.two))
+		r.weak[i] = float32(max(max(one, chroma)*m.weak.one, four*m.weak.four, two*m.weak.two))
 		r.score = max(r.score, s)
 	}
 	r.score = max(r.score, r.whole)
