@@ -60,6 +60,14 @@ func ExitCode(cases []*Case) int {
 	return code
 }
 
+// checkpoints counts judgements of checkpoints over all repeats.
+func checkpoints(n int) string {
+	if n == 1 {
+		return "1 checkpoint"
+	}
+	return fmt.Sprintf("%d checkpoints", n)
+}
+
 // Sentence answers in words: were the repeats frame-exact, and if not, where
 // do they part and why.
 func (c *Case) Sentence() string {
@@ -101,10 +109,10 @@ func (c *Case) Sentence() string {
 		out += fmt.Sprintf("; %d could not be compared", total-compared)
 	}
 	if failed > 0 {
-		out += fmt.Sprintf("; %d checkpoints failed", failed)
+		out += "; " + checkpoints(failed) + " failed"
 	}
 	if unseen > 0 {
-		out += fmt.Sprintf("; %d checkpoints were unseen", unseen)
+		out += "; " + checkpoints(unseen) + " unseen"
 	}
 	return out + "."
 }

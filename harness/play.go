@@ -79,7 +79,7 @@ func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, erro
 	}
 	if err != nil {
 		err = p.abort(ctx, w, run, err, ev)
-		p.ended(s, n, of, "stopped: "+err.Error())
+		p.ended(s, n, of, err.Error())
 		return run, err
 	}
 	p.ended(s, n, of, run.Line())
@@ -255,11 +255,12 @@ func (p *Player) seal(w *record.Writer, run *Run) error {
 // abort marks the run as partial and says why.
 func (p *Player) abort(ctx context.Context, w *record.Writer, run *Run, cause error, ev evidence) error {
 	if ctx.Err() != nil {
-		why := "interrupted"
-		if errors.Is(context.Cause(ctx), context.DeadlineExceeded) || errors.Is(ctx.Err(), context.DeadlineExceeded) {
+		// The test library's own cause says how: an interrupt, or a time-out.
+		why := context.Cause(ctx).Error()
+		if errors.Is(ctx.Err(), context.DeadlineExceeded) {
 			why = "out of time"
 		}
-		cause = fmt.Errorf("%w: %s: %w", ErrStopped, why, cause)
+		cause = fmt.Errorf("%w: %s", ErrStopped, why)
 	}
 	where := "before the first read"
 	if n := len(ev.latches); n > 0 {

@@ -138,14 +138,14 @@ func (j *job) settle(c *clock.Clock) Result {
 		r.Verdict = Fail
 		if r.Missed > 0 {
 			r.Verdict = Unseen
-			r.Why = fmt.Sprintf("it holds in none of the %d frames seen of %s, and %d of them had no picture; nearest: %s", j.seen, frames(j.from, j.to), r.Missed, r.Why)
+			r.Why = fmt.Sprintf("it holds in no picture of %s, and %d of these %d frames had none; nearest: %s", frames(j.from, j.to), r.Missed, want, r.Why)
 		}
 	default: // all seen frames hold
 		r.Verdict = Pass
-		r.Why = fmt.Sprintf("holds in all %d frames seen of %s, %d unseen; nearest to failing: %s", j.seen, frames(j.from, j.to), r.Missed, r.Why)
+		r.Why = fmt.Sprintf("holds in every picture of %s, %d of these %d frames had none; nearest to failing: %s", frames(j.from, j.to), r.Missed, want, r.Why)
 		if r.Missed > j.cp.Unseen {
 			r.Verdict = Unseen
-			r.Why = fmt.Sprintf("%d frames of %s had no picture and at most %d may be unseen; all others hold", r.Missed, frames(j.from, j.to), j.cp.Unseen)
+			r.Why = fmt.Sprintf("it holds in every picture of %s, but %d of these %d frames had none, and at most %d may be unseen", frames(j.from, j.to), r.Missed, want, j.cp.Unseen)
 		}
 	}
 	return r
