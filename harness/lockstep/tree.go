@@ -171,6 +171,7 @@ type jsonDivergence struct {
 	Since       console.Frame `json:"since"`
 	Read        program.Read  `json:"read"`
 	Kind        Kind          `json:"kind"`
+	Shift       int           `json:"shift"` // frames; 0 but for the kind shift, which is still to come
 	Region      [4]int        `json:"region"`
 	ProgramLine int           `json:"program_line"`
 	A           string        `json:"a"`
