@@ -78,7 +78,7 @@ func (c *Case) Sentence() string {
 		why := "nothing was played"
 		switch {
 		case len(errs) > 0:
-			why = errs[0].Error()
+			why = oneLine(errs[0])
 		case len(steps.Left) > 0:
 			why = steps.Left[0]
 		}

@@ -8,6 +8,8 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"time"
 
 	"latchproof/harness/clock"
@@ -79,7 +81,7 @@ func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, erro
 	}
 	if err != nil {
 		err = p.abort(ctx, w, run, err, ev)
-		p.ended(s, n, of, err.Error())
+		p.ended(s, n, of, oneLine(err))
 		return run, err
 	}
 	p.ended(s, n, of, run.Line())
@@ -267,9 +269,9 @@ func (p *Player) abort(ctx context.Context, w *record.Writer, run *Run, cause er
 		where = fmt.Sprintf("after latch pulse %d", ev.latches[n-1].Index)
 	}
 	run.State = record.Partial
-	run.Problems = append(run.Problems, cause.Error())
+	run.Problems = append(run.Problems, oneLine(cause))
 	run.unseenAll(run.Spec)
-	if err := w.Abort(where, cause.Error()); err != nil {
+	if err := w.Abort(where, oneLine(cause)); err != nil {
 		return errors.Join(cause, fmt.Errorf("the run could not even be marked as partial: %w", err))
 	}
 	return cause
@@ -291,6 +293,18 @@ func (p *Player) ended(s *specs.Spec, n, of int, line string) {
 	if p.Progress != nil {
 		p.Progress.Ended(s.Name, n, of, line)
 	}
+}
+
+// oneLine is an error's text with the lines of joined errors after one
+// another, each once.
+func oneLine(err error) string {
+	var out []string
+	for _, l := range strings.Split(err.Error(), "\n") {
+		if !slices.Contains(out, l) {
+			out = append(out, l)
+		}
+	}
+	return strings.Join(out, "; ")
 }
 
 func runName(n int) string { return fmt.Sprintf("run-%03d", n) }

@@ -64,7 +64,7 @@ func reportCase(c *Case) (reports.Spec, error) {
 		Warnings: append(append([]string{}, steps.Warnings...), steps.Left...),
 	}
 	for _, e := range errs {
-		out.Warnings = append(out.Warnings, e.Error())
+		out.Warnings = append(out.Warnings, oneLine(e))
 	}
 	out.Lockstep = reportLockstep(c, steps)
 	family := map[string]int{}

@@ -76,9 +76,9 @@ func (r *Run) unseenAll(s *specs.Spec) {
 	if s == nil {
 		return
 	}
-	why := "nothing was captured"
-	if len(r.Problems) > 0 {
-		why = r.Problems[len(r.Problems)-1]
+	why := "the run was not played to its end"
+	if r.State != record.Partial {
+		why = "nothing was captured"
 	}
 	for _, cp := range s.Checkpoints {
 		res := judge.Result{Name: cp.Name, Kind: cp.Kind, Verdict: judge.Unseen, Why: why}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"syscall"
 
 	"latchproof/harness"
 	"latchproof/harness/feeder"
@@ -45,7 +46,7 @@ var failed = []error{
 	record.ErrPartial, record.ErrDamaged, record.ErrFull,
 	vision.ErrTruncated, vision.ErrNotWritten, vision.ErrDiskFull,
 	harness.ErrStopped, harness.ErrDamaged,
-	context.Canceled, context.DeadlineExceeded,
+	context.Canceled, context.DeadlineExceeded, syscall.ENOSPC, syscall.EIO,
 }
 
 func exitCode(err error) int {

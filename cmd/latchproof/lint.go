@@ -146,6 +146,15 @@ func plain(err error) error {
 	return err
 }
 
+// cause is an error of package os without the system call and the path.
+func cause(err error) error {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return pe.Err
+	}
+	return err
+}
+
 func (a *app) printLint(l linted) {
 	if !l.OK {
 		for _, p := range l.Problems {

@@ -38,13 +38,13 @@ func (a *app) write(title string, cases []*harness.Case, out string) (string, er
 func writeFile(path string, write func(io.Writer) error) (err error) {
 	f, err := os.CreateTemp(filepath.Dir(path), ".part-*")
 	if err != nil {
-		return plain(err)
+		return fmt.Errorf("%s: %w", path, cause(err))
 	}
 	defer func() {
 		if err != nil {
 			f.Close()
 			os.Remove(f.Name())
-			err = fmt.Errorf("%s: %w", path, plain(err))
+			err = fmt.Errorf("%s: %w", path, cause(err))
 		}
 	}()
 	if err := f.Chmod(0o644); err != nil {

@@ -164,12 +164,14 @@ func (a *app) session(ctx context.Context, title string, cases []*harness.Case, 
 	if err := harness.RunTree(cases, o); err != nil {
 		return err
 	}
+	if !a.json {
+		a.printCases(cases)
+	}
 	page, err := a.write(title, cases, out)
 	if err != nil {
 		return err
 	}
 	if !a.json {
-		a.printCases(cases)
 		fmt.Fprintf(a.out, "report: %s\n", page)
 	}
 	code := harness.ExitCode(cases)
