@@ -15,7 +15,7 @@ demo: build
 	./latchproof demo --out $(OUT)
 
 build: deps
-	$(GO) build -o latchproof ./cmd/latchproof
+	$(GO) build -trimpath -o latchproof ./cmd/latchproof
 
 # deps installs the Debian packages that are missing, and nothing when none is.
 deps:

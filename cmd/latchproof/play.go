@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -161,14 +162,13 @@ func (a *app) session(ctx context.Context, title string, cases []*harness.Case, 
 			_ = c.Release()
 		}
 	}()
-	if err := harness.RunTree(cases, o); err != nil {
-		return err
-	}
+	// What was found is printed even when the disk has no room for the reports.
+	broken := harness.RunTree(cases, o)
 	if !a.json {
 		a.printCases(cases)
 	}
 	page, err := a.write(title, cases, out)
-	if err != nil {
+	if err := errors.Join(broken, err); err != nil {
 		return err
 	}
 	if !a.json {
