@@ -3,8 +3,10 @@ package harness_test
 import (
 	"context"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"strconv"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -84,46 +86,68 @@ func trueSplit(a, b *sim.Truth, seenA, seenB map[console.Frame]bool) (seen, firs
 	return seen, first
 }
 
+// outcome is what two repeats on a bench with troubles came to, and the truth.
+type outcome struct {
+	steps        *harness.Steps
+	split, first console.Frame // as trueSplit says
+}
+
+// twoRepeats plays a program twice and checks every picture's frame against the
+// truth on the way.
+func twoRepeats(ctx context.Context, program string, seed uint64, troubles []sim.Trouble) outcome {
+	GinkgoHelper()
+	cfg := sim.Default()
+	cfg.Seed = seed
+	cfg.Troubles = troubles
+	b, err := sim.New(cfg, sim.Options{})
+	Expect(err).NotTo(HaveOccurred())
+	p := &harness.Player{Bench: b, Out: GinkgoT().TempDir(), Version: "test"}
+	c := harness.NewCase(bare(program, 2), p)
+	steps, err := c.Lockstep(ctx)
+	Expect(err).NotTo(HaveOccurred())
+	runs, errs := c.Runs()
+	Expect(errs).To(BeEmpty())
+	Expect(steps.Left).To(BeEmpty())
+	truths := []*sim.Truth{b.Truth(1), b.Truth(2)}
+	var seen []map[console.Frame]bool
+	for i, r := range runs {
+		Expect(r.Clock.State).To(Equal(clock.Measured), r.Clock.Why)
+		seen = append(seen, labels(r, truths[i]))
+		// Common practice, no source: one read per frame at about 60 a
+		// second whose spacing wanders while the count stays exact.
+		Expect(r.Reads).To(HaveLen(int(r.Spec.Program.Reads()) + r.Spec.Tail))
+		Expect(len(seen[i])).To(BeNumerically(">", r.Counts.Frames*8/10))
+	}
+	split, first := trueSplit(truths[0], truths[1], seen[0], seen[1])
+	return outcome{steps, split, first}
+}
+
+// judge holds what was found against the truth.
+func (o outcome) judge(kind lockstep.Kind, read int64) {
+	GinkgoHelper()
+	if o.split < 0 {
+		Expect(o.steps.Lockstep()).To(BeTrue(), o.steps.Parting())
+		return
+	}
+	Expect(o.steps.Divergence).NotTo(BeNil(), "pictures part at frame %d", o.split)
+	d := o.steps.Divergence
+	Expect(d.Frame).To(Equal(o.split))
+	Expect(d.Since).To(BeNumerically("<=", o.first))
+	Expect(d.Kind).To(Equal(kind))
+	if read >= 0 {
+		Expect(int64(d.Read)).To(Equal(read))
+	}
+}
+
 var _ = Describe("what is found against what really happened", func() {
 	DescribeTable("two repeats", func(ctx context.Context, kind lockstep.Kind, read int64, program string, troubles ...sim.Trouble) {
-		cfg := sim.Default()
-		cfg.Seed = 7
-		cfg.Troubles = troubles
-		b, err := sim.New(cfg, sim.Options{})
-		Expect(err).NotTo(HaveOccurred())
-		p := &harness.Player{Bench: b, Out: GinkgoT().TempDir(), Version: "test"}
-		c := harness.NewCase(bare(program, 2), p)
-		steps, err := c.Lockstep(ctx)
-		Expect(err).NotTo(HaveOccurred())
-		runs, errs := c.Runs()
-		Expect(errs).To(BeEmpty())
-		Expect(steps.Left).To(BeEmpty())
-
-		truths := []*sim.Truth{b.Truth(1), b.Truth(2)}
-		var seen []map[console.Frame]bool
-		for i, r := range runs {
-			Expect(r.Clock.State).To(Equal(clock.Measured), r.Clock.Why)
-			seen = append(seen, labels(r, truths[i]))
-			// Common practice, no source: one read per frame at about 60 a
-			// second whose spacing wanders while the count stays exact.
-			Expect(r.Reads).To(HaveLen(int(r.Spec.Program.Reads()) + r.Spec.Tail))
-			Expect(len(seen[i])).To(BeNumerically(">", r.Counts.Frames*8/10))
-		}
-		split, first := trueSplit(truths[0], truths[1], seen[0], seen[1])
+		o := twoRepeats(ctx, program, 7, troubles)
 		if kind == "" {
-			Expect(split).To(BeEquivalentTo(-1), "the case is not what it is meant to be")
-			Expect(steps.Lockstep()).To(BeTrue(), steps.Parting())
-			return
+			Expect(o.split).To(BeEquivalentTo(-1), "the case is not what it is meant to be")
+		} else {
+			Expect(o.split).To(BeNumerically(">", 0), "the case is not what it is meant to be")
 		}
-		Expect(split).To(BeNumerically(">", 0), "the case is not what it is meant to be")
-		Expect(steps.Divergence).NotTo(BeNil())
-		d := steps.Divergence
-		Expect(d.Frame).To(Equal(split))
-		Expect(d.Since).To(BeNumerically("<=", first))
-		Expect(d.Kind).To(Equal(kind))
-		if read >= 0 {
-			Expect(int64(d.Read)).To(Equal(read))
-		}
+		o.judge(kind, read)
 	},
 		Entry("nothing wrong", lockstep.Kind(""), int64(-1), street),
 		Entry("a fast crystal that wanders", lockstep.Kind(""), int64(-1), street,
@@ -144,4 +168,35 @@ var _ = Describe("what is found against what really happened", func() {
 		Entry("lag frames in one repeat only", lockstep.KindInput, int64(-1), street,
 			sim.Trouble{Name: "lag", Repeats: []int{2}, At: []int64{110}, Strength: 2}),
 	)
+
+	// More cases: LATCHPROOF_CASES=200 go test ./harness -ginkgo.focus campaign
+	It("holds over a campaign of random cases", func(ctx context.Context) {
+		cases := 4
+		if n, err := strconv.Atoi(os.Getenv("LATCHPROOF_CASES")); err == nil {
+			cases = n
+		}
+		parted := 0
+		for i := range cases {
+			rng := rand.New(rand.NewPCG(20, uint64(i)))
+			troubles := []sim.Trouble{
+				{Name: "noise", Strength: 1 + rng.Float64()*9},
+				{Name: "crystal", Repeats: []int{2}, Strength: rng.Float64()*300 - 150},
+			}
+			if rng.IntN(2) == 0 {
+				troubles = append(troubles, sim.Trouble{Name: "drops", Rate: 0.01 * rng.Float64()}, sim.Trouble{Name: "repeats", Rate: 0.01 * rng.Float64()})
+			}
+			read := int64(84 + rng.IntN(80))
+			name := []string{"missed-read", "extra-read", "extra-clock", ""}[rng.IntN(4)]
+			if name != "" {
+				troubles = append(troubles, sim.Trouble{Name: name, Repeats: []int{1 + rng.IntN(2)}, At: []int64{read}})
+			}
+			By(fmt.Sprintf("case %d: %+v", i, troubles))
+			o := twoRepeats(ctx, street, uint64(1000+i), troubles)
+			o.judge(lockstep.KindInput, -1)
+			if o.split >= 0 {
+				parted++
+			}
+		}
+		GinkgoWriter.Printf("%d cases, %d of them parted\n", cases, parted)
+	})
 })

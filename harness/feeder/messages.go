@@ -159,7 +159,10 @@ type (
 	}
 	// Abort ends the run.
 	Abort struct{}
-	// SyncAsk asks for the board's clock.
+	// SyncAsk asks for the board's clock. It is filled up so that on the line,
+	// with the zero before it, it takes as long as the answer: a difference
+	// between the two directions would shift the board's clock against the
+	// host's by half of it.
 	SyncAsk struct{ Token uint32 }
 )
 
@@ -338,11 +341,11 @@ func (*Abort) Unmarshal(p []byte) error { return need(p, 0) }
 func (SyncAsk) Type() Type { return TypeSync }
 
 // Marshal implements Message.
-func (m SyncAsk) Marshal(d []byte) []byte { return le.AppendUint32(d, m.Token) }
+func (m SyncAsk) Marshal(d []byte) []byte { return append(le.AppendUint32(d, m.Token), 0, 0, 0) }
 
 // Unmarshal implements Message.
 func (m *SyncAsk) Unmarshal(p []byte) error {
-	if err := need(p, 4); err != nil {
+	if err := need(p, 7); err != nil {
 		return err
 	}
 	m.Token = le.Uint32(p)
