@@ -382,16 +382,17 @@ func median(v []float64) float64 {
 	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
 }
 
-// region bounds the blocks beyond the threshold, on the raster.
+// region bounds the blocks beyond the threshold, on the raster; the whole of it
+// when no block is, but the picture as a whole.
 func (r *reading) region(l Layout) image.Rectangle {
-	if r.whole > 1 {
-		return image.Rect(0, 0, l.W, l.H)
-	}
 	var over []int
 	for i, s := range r.blocks {
 		if s > 1 {
 			over = append(over, i)
 		}
+	}
+	if len(over) == 0 {
+		return image.Rect(0, 0, l.W, l.H)
 	}
 	return bounds(over, l)
 }
