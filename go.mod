@@ -3,6 +3,7 @@ module latchproof
 go 1.26.0
 
 require (
+	github.com/at-wat/ebml-go v0.19.4
 	github.com/creack/pty v1.1.24
 	github.com/klauspost/compress v1.20.4
 	github.com/onsi/ginkgo/v2 v2.34.0

@@ -67,6 +67,38 @@ func BenchmarkMatch(b *testing.B) {
 	}
 }
 
+// BenchmarkWriteVideo writes noisy pictures: encoding included, and pictures
+// that are JPEG already.
+func BenchmarkWriteVideo(b *testing.B) {
+	img := imageOf(640, 480, project(noisy(lights(256, 240, 1), 8, rand.New(rand.NewPCG(1, 1))), 640, 480, image.Rect(0, 0, 640, 480)))
+	defer img.Close()
+	src, err := img.JPEG(vision.JPEGQuality)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for name, write := range map[string]func(*vision.Recorder) error{
+		"pictures": func(r *vision.Recorder) error { return r.Write(img) },
+		"jpeg":     func(r *vision.Recorder) error { return r.WriteJPEG(src) },
+	} {
+		b.Run(name, func(b *testing.B) {
+			r, err := vision.CreateVideo(filepath.Join(b.TempDir(), "bench.mkv"), vision.MJPEG, 640, 480, 60)
+			if err != nil {
+				b.Fatal(err)
+			}
+			b.SetBytes(int64(len(src)))
+			b.ReportAllocs()
+			for b.Loop() {
+				if err := write(r); err != nil {
+					b.Fatal(err)
+				}
+			}
+			if err := r.Close(); err != nil {
+				b.Fatal(err)
+			}
+		})
+	}
+}
+
 func BenchmarkReadVideo(b *testing.B) {
 	path := filepath.Join(b.TempDir(), "bench.mkv")
 	const n = 200

@@ -49,8 +49,17 @@
 //
 // Files are decoded by FFmpeg inside OpenCV, and only when their first bytes
 // are those of a known video container: a text, a playlist or a picture is
-// refused, never tried. Recordings are Matroska files with Motion JPEG
-// (small and fast, lossy) or FFV1 (exact and slow).
+// refused, never tried.
+//
+// Recordings are Matroska files with Motion JPEG (small and fast, lossy) or
+// FFV1 (exact and slow, through OpenCV's writer). A Motion JPEG file is written
+// by this package: one video track of whole JPEG pictures (codec V_MJPEG),
+// either compressed here (JPEGQuality, 4:2:0) or taken over as they are; stamps
+// at k/rate, rounded to 1 ms; clusters of a second; duration, index and seek
+// head when it is closed; no date and no random identity number. When the
+// program is killed they are missing, and every picture that was written can
+// still be read; OpenVideo then knows no number of pictures, and ends with
+// io.EOF.
 //
 // # Not for
 //

@@ -23,6 +23,9 @@ var (
 var (
 	// ErrNoPicture says that an Image holds no picture.
 	ErrNoPicture = errors.New("empty picture")
+	// ErrNotJPEG says that bytes are no JPEG picture, or that a recording takes
+	// none.
+	ErrNotJPEG = errors.New("not JPEG")
 	// ErrSize says that a picture does not have the size that is needed.
 	ErrSize = errors.New("wrong picture size")
 	// ErrOutside says that a rectangle or a place is not inside the picture.

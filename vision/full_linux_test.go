@@ -1,7 +1,9 @@
 package vision_test
 
 import (
+	"io"
 	"math/rand/v2"
+	"os"
 	"path/filepath"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -44,17 +46,34 @@ var _ = Describe("a full disk", Serial, func() {
 		closed := r.Close()
 		Expect(closed).To(MatchError(vision.ErrNotWritten))
 		Expect(closed).To(MatchError(vision.ErrDiskFull))
-		// What is there can still be read.
+		// What is there can still be read: all pictures written without an error.
+		Expect(vision.CountBlocks(path)).To(Equal(r.Count()))
+		Expect(r.Count()).To(BeNumerically(">", 10))
 		v, err := vision.OpenVideo(path)
 		Expect(err).NotTo(HaveOccurred())
+		Expect(v.Info().Frames).To(Equal(r.Count()))
+		for err == nil {
+			err = v.Next(img)
+		}
+		Expect(err).To(Equal(io.EOF))
+		Expect(v.Count()).To(Equal(r.Count()))
 		Expect(v.Close()).To(Succeed())
 	})
 
+	It("is reported when not even the head fits", func() {
+		dir := small("4k")
+		Expect(os.WriteFile(filepath.Join(dir, "fill"), make([]byte, 4096), 0o600)).To(Succeed())
+		_, err := vision.CreateVideo(filepath.Join(dir, "v.mkv"), vision.MJPEG, 320, 240, 60)
+		Expect(err).To(MatchError(vision.ErrNotWritten))
+		Expect(err).To(MatchError(vision.ErrDiskFull))
+	})
+
+	// The encoder of FFV1 reports nothing itself.
 	It("is found on closing when it filled up between two looks", func() {
 		path := filepath.Join(small("512k"), "v.mkv")
 		img := noise()
 		defer img.Close()
-		r, err := vision.CreateVideo(path, vision.MJPEG, 320, 240, 60)
+		r, err := vision.CreateVideo(path, vision.FFV1, 320, 240, 60)
 		Expect(err).NotTo(HaveOccurred())
 		for range 15 { // the recorder looks at every sixteenth
 			Expect(r.Write(img)).To(Succeed())

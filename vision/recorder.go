@@ -8,8 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-
-	"gocv.io/x/gocv"
 )
 
 // Codec is how a Recorder compresses pictures.
@@ -18,30 +16,40 @@ type Codec string
 // The codecs. Both keep every picture on its own, so a cut file loses only its
 // end.
 const (
-	// MJPEG is small and fast, with some loss and half the colour resolution.
+	// MJPEG is small and fast, with some loss (JPEGQuality) and half the colour
+	// resolution on both axes (4:2:0).
 	MJPEG Codec = "MJPG"
 	// FFV1 is exact (RFC 9043) and slow.
 	FFV1 Codec = "FFV1"
 )
 
-// spare is the free space below which a Recorder stops, bytes.
-const spare = 64 << 10
-
 // Recorder writes pictures to a Matroska file. Close must be called, and its
 // error heeded: only it knows whether everything was written. It is not safe
-// for use by several goroutines at once.
+// for use by several goroutines at once; encode in several (Image.JPEG) and
+// hand over in one (WriteJPEG) when one is not fast enough.
+//
+// An MJPEG file is written through picture by picture: when the program is
+// killed, all pictures up to there can be read, without a duration and an
+// index. The same pictures make the same file, byte for byte.
 type Recorder struct {
 	path   string
-	writer *gocv.VideoWriter
+	to     recording
 	size   image.Point
 	count  int64
 	failed error
 }
 
+// recording is a file being written in one of the codecs. Its errors have no
+// path yet.
+type recording interface {
+	write(img *Image) error
+	close() error
+}
+
 // CreateVideo starts a recording of w by h pixels (both even) at rate hertz,
-// replacing what was there. path must end in ".mkv". The rate in the file is
-// exact to 0.001 Hz and the stamps in it to 1 ms: when the instants matter,
-// keep them apart. Errors wrap ErrNotWritten.
+// replacing what was there. path must end in ".mkv". The file says the period
+// to 1 ns (FFV1: the rate to 0.001 Hz) and stamps picture k with k/rate to
+// 1 ms: when the instants matter, keep them apart. Errors wrap ErrNotWritten.
 func CreateVideo(path string, codec Codec, w, h int, rate float64) (*Recorder, error) {
 	fail := func(format string, a ...any) (*Recorder, error) {
 		return nil, fmt.Errorf("%s: %w: %w", path, ErrNotWritten, fmt.Errorf(format, a...))
@@ -60,50 +68,65 @@ func CreateVideo(path string, codec Codec, w, h int, rate float64) (*Recorder, e
 	if err != nil {
 		return fail("%w", err)
 	}
-	// Made here first, because the library does not say why it cannot.
 	f, err := os.Create(abs)
 	if err != nil {
-		return fail("%w", cause(err))
+		return fail("%w", plain(err))
 	}
-	if err := f.Close(); err != nil {
-		return fail("%w", cause(err))
+	r := &Recorder{path: path, size: image.Pt(w, h)}
+	if codec == MJPEG {
+		r.to, err = createJPEGFile(f, w, h, rate)
+	} else {
+		r.to, err = createExactFile(f, abs, w, h, rate)
 	}
-	writer, err := gocv.VideoWriterFile(abs, string(codec), rate, w, h, true)
 	if err != nil {
 		return fail("%w", err)
 	}
-	if !writer.IsOpened() {
-		writer.Close()
-		if free, ok := freeSpace(abs); ok && free < spare {
-			return fail("%w", ErrDiskFull)
-		}
-		return fail("the %s encoder is not available", codec)
-	}
-	return &Recorder{path: path, writer: writer, size: image.Pt(w, h)}, nil
+	return r, nil
 }
 
 // Write appends a picture. It gives ErrNoPicture or ErrSize for a picture that
-// does not fit, and ErrDiskFull as soon as no room is left; nothing can be
-// written after that.
+// does not fit, and ErrDiskFull when no room is left (FFV1: within 16 pictures);
+// nothing can be written after that.
 func (r *Recorder) Write(img *Image) error {
 	switch {
-	case r.writer == nil:
-		return fmt.Errorf("%s: %w: it is closed", r.path, ErrNotWritten)
-	case r.failed != nil:
-		return r.failed
+	case r.stopped() != nil:
+		return r.stopped()
 	case img.Empty():
 		return fmt.Errorf("%s: %w", r.path, ErrNoPicture)
 	case img.Size() != r.size:
-		s := img.Size()
-		return fmt.Errorf("%s: %w: %dx%d in a recording of %dx%d", r.path, ErrSize, s.X, s.Y, r.size.X, r.size.Y)
+		return fmt.Errorf("%s: %w", r.path, sizeError(img.Size(), r.size))
 	}
-	if r.count%16 == 0 {
-		if free, ok := freeSpace(r.path); ok && free < spare {
-			r.failed = fmt.Errorf("%s: %w: %w after %d pictures", r.path, ErrNotWritten, ErrDiskFull, r.count)
-			return r.failed
-		}
+	return r.counted(r.to.write(img))
+}
+
+// WriteJPEG appends a picture that is JPEG already, as it is, in an MJPEG
+// recording. It looks at the headers only, and gives ErrNotJPEG or ErrSize for
+// what does not fit; otherwise it is as Write. jpeg is not kept.
+func (r *Recorder) WriteJPEG(jpeg []byte) error {
+	if err := r.stopped(); err != nil {
+		return err
 	}
-	if err := r.writer.Write(img.mat); err != nil {
+	to, ok := r.to.(*jpegFile)
+	if !ok {
+		return fmt.Errorf("%s: %w: it is not a recording in Motion JPEG", r.path, ErrNotJPEG)
+	}
+	if err := checkJPEG(jpeg, r.size); err != nil {
+		return fmt.Errorf("%s: %w", r.path, err)
+	}
+	return r.counted(to.append(jpeg))
+}
+
+// stopped says why nothing can be written any more.
+func (r *Recorder) stopped() error {
+	if r.to == nil {
+		return fmt.Errorf("%s: %w: it is closed", r.path, ErrNotWritten)
+	}
+	return r.failed
+}
+
+// counted counts a picture, or keeps the error that ended the recording.
+func (r *Recorder) counted(err error) error {
+	if err != nil {
 		r.failed = fmt.Errorf("%s: %w: %w", r.path, ErrNotWritten, err)
 		return r.failed
 	}
@@ -111,19 +134,19 @@ func (r *Recorder) Write(img *Image) error {
 	return nil
 }
 
-// Count is the number of pictures handed to Write.
+// Count is the number of pictures written without an error.
 func (r *Recorder) Count() int64 { return r.count }
 
-// Close finishes the file and then counts the pictures in it, because the
-// encoder reports no failed writes. It gives ErrNotWritten, with ErrDiskFull
-// when that is the reason, when the file does not hold every picture. It may be
-// called more than once.
+// Close finishes the file and then counts the pictures in it, because not
+// every encoder reports a failed write and somebody may have taken the file
+// away. It gives ErrNotWritten, with ErrDiskFull when that is the reason, when
+// the file does not hold every picture. It may be called more than once.
 func (r *Recorder) Close() error {
-	if r.writer == nil {
+	if r.to == nil {
 		return r.failed
 	}
-	err := r.writer.Close()
-	r.writer = nil
+	err := r.to.close()
+	r.to = nil
 	if r.failed == nil && err != nil {
 		r.failed = fmt.Errorf("%s: %w: %w", r.path, ErrNotWritten, err)
 	}
@@ -143,4 +166,8 @@ func (r *Recorder) verify() error {
 		why = ErrDiskFull
 	}
 	return fmt.Errorf("%s: %w: %w: %d of %d pictures are in the file", r.path, ErrNotWritten, why, written, r.count)
+}
+
+func sizeError(got, want image.Point) error {
+	return fmt.Errorf("%w: %dx%d in a recording of %dx%d", ErrSize, got.X, got.Y, want.X, want.Y)
 }

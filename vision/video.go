@@ -66,7 +66,7 @@ func OpenVideo(path string) (*Video, error) {
 	capture, err := gocv.VideoCaptureFileWithAPI(abs, gocv.VideoCaptureFFmpeg)
 	if err != nil {
 		capture.Close()
-		if n, err := countBlocks(path); kind == "Matroska" && n == 0 && err == nil {
+		if wholeButEmpty(path, kind) {
 			return nil, fmt.Errorf("%s: %w: the Matroska file is whole but holds none", path, ErrEmpty)
 		}
 		return nil, fmt.Errorf("%s: %w: the %s file cannot be opened; it is damaged, cut short or holds no video", path, ErrNoVideo, kind)
@@ -81,9 +81,17 @@ func OpenVideo(path string) (*Video, error) {
 	}
 	if !v.decode() {
 		v.Close()
+		if wholeButEmpty(path, kind) {
+			return nil, fmt.Errorf("%s: %w: the Matroska file is whole but holds none", path, ErrEmpty)
+		}
 		return nil, fmt.Errorf("%s: %w: the %s file has no picture that can be decoded", path, ErrEmpty, kind)
 	}
 	return v, nil
+}
+
+func wholeButEmpty(path, kind string) bool {
+	n, err := countBlocks(path)
+	return kind == "Matroska" && n == 0 && err == nil
 }
 
 // readHead gives the first bytes of a regular file.
