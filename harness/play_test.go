@@ -3,6 +3,7 @@ package harness_test
 import (
 	"context"
 	"path/filepath"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -36,6 +37,9 @@ func player(cfg sim.Config) *harness.Player {
 
 var _ = Describe("playing on the simulated bench", func() {
 	It("finds the sound program in lockstep, with every checkpoint passing", func(ctx context.Context) {
+		if testing.Short() {
+			Skip("a whole round takes long under the race detector")
+		}
 		c := harness.NewCase(load("first-lamp", 2), player(sim.Default()))
 		defer c.Release()
 		steps, err := c.Lockstep(ctx)

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -141,6 +142,9 @@ func (o outcome) judge(kind lockstep.Kind, read int64) {
 
 var _ = Describe("what is found against what really happened", func() {
 	DescribeTable("two repeats", func(ctx context.Context, kind lockstep.Kind, read int64, program string, troubles ...sim.Trouble) {
+		if testing.Short() && read != 95 {
+			Skip("one kind of case is enough under the race detector")
+		}
 		o := twoRepeats(ctx, program, 7, troubles)
 		if kind == "" {
 			Expect(o.split).To(BeEquivalentTo(-1), "the case is not what it is meant to be")
@@ -155,6 +159,7 @@ var _ = Describe("what is found against what really happened", func() {
 		Entry("double reads in every frame of one repeat", lockstep.Kind(""), int64(-1), street,
 			sim.Trouble{Name: "double-reads", Repeats: []int{2}}),
 		Entry("much noise", lockstep.Kind(""), int64(-1), street, sim.Trouble{Name: "noise", Strength: 12}),
+		Entry("a clean source, without noise", lockstep.Kind(""), int64(-1), street, sim.Trouble{Name: "noise", Strength: 0.001}),
 		Entry("the card drops and repeats pictures", lockstep.Kind(""), int64(-1), street,
 			sim.Trouble{Name: "drops", Repeats: []int{2}, Rate: 0.02}, sim.Trouble{Name: "repeats", Rate: 0.02}),
 		Entry("a missed read", lockstep.KindInput, int64(95), street,
@@ -171,6 +176,9 @@ var _ = Describe("what is found against what really happened", func() {
 
 	// More cases: LATCHPROOF_CASES=200 go test ./harness -ginkgo.focus campaign
 	It("holds over a campaign of random cases", func(ctx context.Context) {
+		if testing.Short() {
+			Skip("takes long under the race detector")
+		}
 		cases := 4
 		if n, err := strconv.Atoi(os.Getenv("LATCHPROOF_CASES")); err == nil {
 			cases = n

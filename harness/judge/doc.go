@@ -28,10 +28,15 @@
 //
 // A card that has no new picture in time may deliver the last one again. Such
 // a picture is the same to the last bit, which two pictures of a noisy capture
-// never are. So in a capture with noise a picture equal to the one before is
-// taken as a repeat and stands for no frame. In a capture without noise (a
-// made one) equal neighbours are usual and a repeat cannot be told from a
-// still scene; there pictures are believed.
+// hardly ever are. So in a capture with noise a picture equal to the one before
+// is taken as a repeat and stands for no frame. A flat picture (fewer than one in
+// 16 of its blocks of 8x8 pixels vary by more than 2 levels) is never taken for
+// one: a codec makes it the same whatever the noise. A capture counts as one without
+// noise when, in at least a tenth of the pairs of neighbours that differ, more
+// than 30 % of the blocks with texture are equal to the last bit: something
+// moves and the rest stands perfectly still. In such a capture a repeat cannot
+// be told from a scene that stands still, and pictures are believed: a card
+// that repeats pictures of a perfectly clean source is not found out.
 //
 // Package judge is not for comparing runs with one another (package lockstep)
 // nor for the tree of tests (package harness).

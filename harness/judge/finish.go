@@ -1,13 +1,14 @@
 package judge
 
 import (
+	"slices"
+
 	"latchproof/harness/clock"
 	"latchproof/harness/feeder"
 	"latchproof/harness/lockstep"
 	"latchproof/harness/record"
 	"latchproof/specs/console"
 	"latchproof/specs/program"
-	"latchproof/vision/screen"
 )
 
 // finish settles the verdicts when the last picture has been watched.
@@ -31,7 +32,7 @@ func (w *watcher) finish() (*Watched, error) {
 	// The clock is built once more with what is now known of the card's
 	// repeats, for the account of which frames were seen. No picture moves: it
 	// only takes pictures away from frames.
-	if w.noisy() {
+	if slices.Contains(w.stale, true) {
 		if err := w.build(w.stale); err != nil {
 			return nil, err
 		}
@@ -96,12 +97,6 @@ func reads(events []clock.ReadEvent, fit *clock.ReadFit) []lockstep.ReadInfo {
 		})
 	}
 	return out
-}
-
-func copyScreen(dst, src *screen.Screen) {
-	copy(dst.Y, src.Y)
-	copy(dst.Cb, src.Cb)
-	copy(dst.Cr, src.Cr)
 }
 
 // ReadLog puts a read log on the frame grid without any capture. Errors are

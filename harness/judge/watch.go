@@ -72,7 +72,7 @@ func Watch(ctx context.Context, in Input) (*Watched, error) {
 		return nil, err
 	}
 	defer video.Close()
-	w := &watcher{in: in, video: video, prev: screen.New(in.Console.Width, in.Console.Height)}
+	w := &watcher{in: in, video: video, repeats: newRepeats(in.Console.Width, in.Console.Height)}
 	w.anchor = in.Anchor
 	if in.Spec != nil && in.Spec.Anchor != nil {
 		w.anchor = in.Spec.Anchor
@@ -103,10 +103,9 @@ type watcher struct {
 	jobs  []*job
 	trace *lockstep.TraceWriter
 
-	prev      *screen.Screen // the picture before, for repeats
-	count     int            // pictures watched
-	same      int            // of them equal to the one before
-	stale     []bool
+	repeats   *repeats
+	count     int           // pictures watched
+	stale     []bool        // per picture: the card delivered the last one again
 	held      []heldPicture // before the clock is settled
 	shown     bool          // the anchor held in the picture before
 	lost      string        // why the anchor is given up for lost; empty: it is not
@@ -261,12 +260,7 @@ func (w *watcher) picture(s *screen.Screen, stamp time.Duration) error {
 			return fmt.Errorf("%s: %w: picture %d is at %v and should be at %v", w.in.Video, errUneven, k, stamp, w.stamps[k].Round(time.Millisecond))
 		}
 	}
-	repeat := k > 0 && screen.Equal(s, w.prev)
-	if repeat {
-		w.same++
-	}
-	w.stale = append(w.stale, repeat)
-	copyScreen(w.prev, s)
+	w.stale = append(w.stale, w.repeats.next(s, k == 0))
 	if w.in.Progress != nil && k%32 == 0 {
 		w.in.Progress(k)
 	}
@@ -328,10 +322,6 @@ func (w *watcher) distrust() {
 	}
 }
 
-// noisy says whether two pictures of this capture are never quite the same, so
-// that equal ones are repeats made by the card.
-func (w *watcher) noisy() bool { return w.same*2 < w.count }
-
 // give hands a picture to everything that asks for its frame.
 func (w *watcher) give(k int, s *screen.Screen) error {
 	a := w.clock.Captures[k]
@@ -339,7 +329,7 @@ func (w *watcher) give(k int, s *screen.Screen) error {
 	switch {
 	case a.State == clock.Outside:
 		row.State = record.Outside
-	case w.stale[k] && w.noisy():
+	case w.stale[k]:
 		row.State = record.Repeat
 	case a.State != clock.Sure || w.clock.State == clock.Untrusted:
 		row.State = record.Unsure

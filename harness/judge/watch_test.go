@@ -200,6 +200,15 @@ var _ = Describe("watching a capture", func() {
 		}
 		Expect(w.Counts.Repeats).To(Equal(3))
 
+		// The same source without noise: the scene moves and stands by turns.
+		clean := base
+		clean.noise = false
+		in = clean.input()
+		in.Latency = calibrated
+		w, err = judge.Watch(ctx, in)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(w.Counts.Repeats).To(BeZero())
+
 		still := footage{frames: 200, bright: 0, latency: latency}
 		for k := range 250 {
 			if still.repeat == nil {
