@@ -4,7 +4,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
+	"latchproof/harness/clock"
 	"latchproof/harness/lockstep"
 	"latchproof/specs"
 	"latchproof/specs/program"
@@ -23,7 +25,8 @@ type Case struct {
 	runs map[int]*attempt
 	tree *lockstep.Tree
 	left []string // repeats that could not be compared, and why
-	in   map[string]bool
+	// assumed are the repeats whose frame clock is not a measured one.
+	assumed []string
 }
 
 type attempt struct {
@@ -52,7 +55,7 @@ func NewRecordedCase(s *specs.Spec, repeats int, run func(ctx context.Context, n
 
 func newCase(s *specs.Spec, repeats int) *Case {
 	return &Case{
-		Spec: s, Repeats: repeats, runs: map[int]*attempt{}, in: map[string]bool{},
+		Spec: s, Repeats: repeats, runs: map[int]*attempt{},
 		tree: lockstep.NewTree(lockstep.Options{LineOf: func(r program.Read) int { return s.Program.LineAt(r) }}),
 	}
 }
@@ -107,7 +110,9 @@ func (c *Case) compare(run *Run) error {
 	if err != nil {
 		return fmt.Errorf("%s: comparing: %w", run.Name, err)
 	}
-	c.in[run.Name] = true
+	if run.Clock.State == clock.Assumed {
+		c.assumed = append(c.assumed, run.Name)
+	}
 	if before > 0 && len(c.tree.Result().Families) == before {
 		return run.Release()
 	}
@@ -128,7 +133,11 @@ func (c *Case) Lockstep(ctx context.Context) (*Steps, error) {
 
 // Steps is the comparison of the repeats run so far.
 func (c *Case) Steps() *Steps {
-	return &Steps{Result: c.tree.Result(), total: c.Repeats, Left: c.left}
+	s := &Steps{Result: c.tree.Result(), total: c.Repeats, Left: c.left}
+	if len(c.assumed) > 0 {
+		s.Warnings = append(s.Warnings, "the frame clock of "+strings.Join(c.assumed, ", ")+" is assumed: its frames may be one off, so a divergence may be no more than that")
+	}
+	return s
 }
 
 // Runs are the repeats that were run, in order; with errors for those that

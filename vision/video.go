@@ -174,6 +174,11 @@ func (v *Video) decode() bool {
 	v.ready = v.capture.Read(&v.next.mat) && !v.next.Empty()
 	if v.ready {
 		v.nextStamp = time.Duration(math.Round(sane(v.capture.Get(gocv.VideoCapturePosMsec)) * 1e6))
+		if v.nextStamp == 0 && v.stamp > 0 && v.info.FPS > 0 {
+			// The last picture of a stream whose decoder works ahead (H.264)
+			// comes without a time.
+			v.nextStamp = v.stamp + time.Duration(math.Round(1e9/v.info.FPS))
+		}
 	}
 	return v.ready
 }

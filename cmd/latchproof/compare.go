@@ -19,7 +19,11 @@ Compares sealed runs by their traces and read logs; no video is decoded. Prints
 the families of runs that stayed in lockstep and the first divergence: its frame,
 its read, its kind (input: the read logs differ first; picture: same reads,
 different picture; end: one run stops early) and the region that differs. Each
-run is compared with the first one, and those that part with each other.`),
+run is compared with the first one, and those that part with each other.
+
+Runs whose frame clock is assumed (imported without a calibrated bench) may have
+every frame one off: that they stay in lockstep still counts, but when they part
+nothing can be said, and the exit status is 3.`),
 		Example: "  latchproof compare runs/first-lamp/run-*",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -30,19 +34,26 @@ run is compared with the first one, and those that part with each other.`),
 				}
 				return prog.LineAt(r)
 			}})
+			var assumed []string
 			for i, dir := range args {
-				run, p, err := traceOf(dir)
+				run, err := traceOf(dir)
 				if err != nil {
 					return err
 				}
 				if i == 0 {
-					prog = p
+					prog = run.program
 				}
-				if err := tree.Add(run); err != nil {
+				if run.assumed {
+					assumed = append(assumed, dir)
+				}
+				if err := tree.Add(run.Run); err != nil {
 					return fmt.Errorf("%s: %w", dir, err)
 				}
 			}
 			res := tree.Result()
+			if len(assumed) > 0 {
+				res.Warnings = append(res.Warnings, fmt.Sprintf("the frame clock of %s is assumed: its frames may be one off, so a divergence may be no more than that", join(assumed)))
+			}
 			if a.json {
 				if err := a.printJSON(res); err != nil {
 					return err
@@ -50,10 +61,13 @@ run is compared with the first one, and those that part with each other.`),
 			} else {
 				a.printComparison(res)
 			}
-			if !res.Lockstep() {
-				return verdict(codeNot)
+			switch {
+			case res.Lockstep():
+				return nil
+			case len(assumed) > 0:
+				return verdict(codeNothing)
 			}
-			return nil
+			return verdict(codeNot)
 		},
 	}
 }

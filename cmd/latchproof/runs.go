@@ -96,40 +96,49 @@ func judgeRun(ctx context.Context, dir string, s *specs.Spec, keep bool) (*harne
 	return out, nil
 }
 
+// traced is what comparing needs of a run.
+type traced struct {
+	lockstep.Run
+	program *program.Program // nil when the run has none (an imported video)
+	assumed bool             // its frame clock is assumed, not measured
+}
+
 // traceOf opens what comparing needs of a run: its trace and its reads. No
 // video is decoded.
-func traceOf(dir string) (lockstep.Run, *program.Program, error) {
-	none := lockstep.Run{}
+func traceOf(dir string) (traced, error) {
+	none := traced{}
 	run, err := openRun(dir, record.TraceFile, record.ReadsFile, record.ProgramFile)
 	if err != nil {
-		return none, nil, err
+		return none, err
 	}
 	t, err := lockstep.OpenTrace(run.Path(record.TraceFile))
 	if err != nil {
-		return none, nil, fmt.Errorf("%s: %w", dir, err)
+		return none, fmt.Errorf("%s: %w", dir, err)
 	}
-	out := lockstep.Run{Name: dir, Trace: t, LastFrame: t.Len() - 1}
+	out := traced{Run: lockstep.Run{Name: dir, Trace: t, LastFrame: t.Len() - 1}}
 	var summary clock.Summary
 	if len(run.Meta.Clock) > 0 {
 		if err := json.Unmarshal(run.Meta.Clock, &summary); err != nil {
-			return none, nil, fmt.Errorf("%s: run.json: clock: %w", dir, err)
+			return none, fmt.Errorf("%s: run.json: clock: %w", dir, err)
 		}
 		if summary.State == clock.Untrusted {
-			return none, nil, fmt.Errorf("%s: %w: its frame clock is not trusted: %s", dir, harness.ErrDamaged, summary.Why)
+			return none, fmt.Errorf("%s: %w: its frame clock is not trusted: %s", dir, harness.ErrDamaged, summary.Why)
 		}
+		out.assumed = summary.State == clock.Assumed
 		out.LastFrame = max(out.LastFrame, console.Frame(summary.LastFrame))
 	}
 	latches, err := run.Reads()
 	if err != nil {
-		return none, nil, err
+		return none, err
 	}
 	profile := run.Meta.Console.Profile()
 	if len(latches) > 0 {
 		if out.Reads, err = judge.ReadLog(latches, profile); err != nil {
-			return none, nil, fmt.Errorf("%s: %w", dir, err)
+			return none, fmt.Errorf("%s: %w", dir, err)
 		}
 	}
-	return out, programOf(run, profile), nil
+	out.program = programOf(run, profile)
+	return out, nil
 }
 
 // programOf is the run's own copy of its program, or nil when it has none (an
