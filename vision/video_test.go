@@ -311,6 +311,24 @@ var _ = Describe("a video file", func() {
 		}
 	})
 
+	It("gives every picture of an H.264 file its time, the last one too", func() {
+		needs("ffmpeg")
+		path := filepath.Join(GinkgoT().TempDir(), "h264.mp4")
+		Expect(exec.Command("ffmpeg", "-v", "error", "-f", "lavfi", "-i", "testsrc2=s=320x240:r=60000/1001:d=1",
+			"-c:v", "libx264", "-pix_fmt", "yuv420p", path).Run()).To(Succeed())
+		v, err := vision.OpenVideo(path)
+		Expect(err).NotTo(HaveOccurred())
+		defer v.Close()
+		img := vision.NewImage()
+		defer img.Close()
+		k := 0
+		for ; v.Next(img) == nil; k++ {
+			want := time.Duration(float64(k) * 1001 / 60000 * 1e9)
+			Expect(v.Stamp()).To(BeNumerically("~", want, time.Millisecond), "picture %d", k)
+		}
+		Expect(k).To(Equal(60))
+	})
+
 	It("reads H.264 in MP4 and says when its index is gone", func() {
 		needs("ffmpeg")
 		path := filepath.Join(dir, "v.mp4")

@@ -78,8 +78,8 @@ func (a *app) printCases(cases []*harness.Case) {
 			fmt.Fprintf(a.out, "  first divergence: frame %d, read %d, kind %s, program line %d\n", d.Frame, d.Read, d.Kind, steps.Line)
 		}
 		a.printCheckpoints(c)
-		for _, left := range steps.Left {
-			fmt.Fprintf(a.out, "  note: %s\n", left)
+		for _, note := range append(steps.Warnings, steps.Left...) {
+			fmt.Fprintf(a.out, "  note: %s\n", note)
 		}
 	}
 }

@@ -72,7 +72,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 	root.PersistentFlags().BoolVar(&a.json, "json", false, "print the result as JSON on standard output")
 	root.PersistentFlags().BoolVarP(&a.quiet, "quiet", "q", false, "no progress on standard error")
 	root.AddCommand(
-		a.lintCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
+		a.lintCommand(), a.convertCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
 		a.compareCommand(), a.templateCommand(), a.demoCommand(),
 	)
 	usageArgs(root)
