@@ -141,7 +141,9 @@ func (r *Run) Line() string {
 	if r.Counts.Unseen > 0 {
 		parts = append(parts, fmt.Sprintf("%d unseen", r.Counts.Unseen))
 	}
-	parts = append(parts, fmt.Sprintf("%d of %d checkpoints passed", n[judge.Pass], len(r.Results)))
+	if len(r.Results) > 0 {
+		parts = append(parts, fmt.Sprintf("%d of %d checkpoints passed", n[judge.Pass], len(r.Results)))
+	}
 	if n[judge.Fail] > 0 {
 		parts = append(parts, fmt.Sprintf("%d failed", n[judge.Fail]))
 	}
