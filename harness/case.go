@@ -99,10 +99,7 @@ func (c *Case) compare(run *Run) error {
 		return nil
 	}
 	before := len(c.tree.Result().Families)
-	err := c.tree.Add(lockstep.Run{
-		Name: run.Name, Trace: run.Trace, Reads: run.Reads, LastFrame: run.Last,
-		EndedEarly: run.stopped != "", EndWhy: run.stopped,
-	})
+	err := c.tree.Add(run.Steps())
 	if errors.Is(err, lockstep.ErrUnseen) {
 		c.left = append(c.left, fmt.Sprintf("%s could not be compared: %v", run.Name, err))
 		return nil

@@ -14,6 +14,7 @@ import (
 	"latchproof/harness/checks"
 	"latchproof/harness/clock"
 	"latchproof/harness/judge"
+	"latchproof/harness/matchers"
 	"latchproof/specs"
 )
 
@@ -55,5 +56,6 @@ var _ = Describe("playing on the simulated bench", func() {
 		}
 		Expect(steps.Lockstep()).To(BeTrue(), steps.Parting())
 		Expect(c.Verdict()).To(Equal(harness.Held))
+		Expect(runs[1]).To(matchers.StayInLockstepWith(runs[0]))
 	})
 })

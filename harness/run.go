@@ -126,6 +126,14 @@ func (r *Run) Comparable() error {
 	return nil
 }
 
+// Steps is what is compared of the run.
+func (r *Run) Steps() lockstep.Run {
+	return lockstep.Run{
+		Name: r.Name, Trace: r.Trace, Reads: r.Reads, LastFrame: r.Last,
+		EndedEarly: r.stopped != "", EndWhy: r.stopped,
+	}
+}
+
 // Verdict is what `judge --json` prints.
 func (r *Run) Verdict() judge.RunVerdict {
 	return judge.NewRunVerdict(r.Dir, r.Results, r.Clock, r.Counts, r.Problems)

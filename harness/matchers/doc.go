@@ -5,6 +5,7 @@
 //	Expect(screen).To(HideTemplate("garbage-tile.png"))
 //	Expect(screen).To(BeBlack())
 //	Expect(run).To(PassCheckpoint("stands at the gate"))
+//	Expect(run).To(StayInLockstepWith(other))
 //	Expect(repeats).To(StayInLockstep(5))
 //
 // A matcher answers (false, nil) when the picture differs, and gives an error

@@ -9,7 +9,9 @@ import (
 
 	"latchproof/fixtures/demo"
 	"latchproof/harness/judge"
+	"latchproof/harness/lockstep"
 	. "latchproof/harness/matchers"
+	"latchproof/specs/console"
 	"latchproof/vision"
 	"latchproof/vision/screen"
 )
@@ -26,6 +28,14 @@ type steps struct{ in, compared, total int }
 
 func (s steps) InStep() (in, compared, total int) { return s.in, s.compared, s.total }
 func (s steps) Parting() string                   { return "they part at frame 9" }
+
+type traced struct {
+	run lockstep.Run
+	err error
+}
+
+func (t traced) Comparable() error   { return t.err }
+func (t traced) Steps() lockstep.Run { return t.run }
 
 var _ = Describe("matchers", func() {
 	It("find a template on a screen, and say where it is when it is elsewhere", func() {
@@ -94,6 +104,33 @@ var _ = Describe("matchers", func() {
 		ok, err := m.Match(torn)
 		Expect(ok, err).To(BeFalse())
 		Expect(m.FailureMessage(torn)).To(ContainSubstring("a read is missing"))
+	})
+
+	It("compare two runs", func() {
+		trace := func(level byte) traced {
+			m := lockstep.NewMemory(lockstep.Layout{W: 64, H: 64})
+			for f := range 60 {
+				s := screen.New(64, 64)
+				for i := range s.Y {
+					s.Y[i] = byte(40 + i%7)
+				}
+				if f >= 30 {
+					for i := range 8 {
+						s.Y[64*i+i] = level
+					}
+				}
+				Expect(m.Add(console.Frame(f), lockstep.Seen, s)).To(Succeed())
+			}
+			return traced{run: lockstep.Run{Name: "r", Trace: m, LastFrame: 59}}
+		}
+		a := trace(250)
+		Expect(trace(250)).To(StayInLockstepWith(a))
+		m := StayInLockstepWith(a)
+		ok, err := m.Match(trace(20))
+		Expect(ok, err).To(BeFalse())
+		Expect(m.FailureMessage(nil)).To(ContainSubstring("frame 30"))
+		_, err = StayInLockstepWith(a).Match(traced{err: errors.New("partial")})
+		Expect(err).To(MatchError("partial"))
 	})
 
 	It("count repeats in lockstep, and say when they cannot", func() {
