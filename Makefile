@@ -39,10 +39,10 @@ unit:
 	@echo '== tests'
 	$(GO) test ./...
 
-# The packages with concurrency run again under the race detector.
+# The packages with concurrency run again under the race detector, in random order.
 race:
 	@echo '== tests under the race detector'
-	$(GO) test -race -short ./specs/... ./harness/... ./fixtures/... ./reports/...
+	$(GO) test -race -short ./specs/... ./harness/... ./fixtures/... ./reports/... -ginkgo.randomize-all
 
 # fuzz gives each fuzz target a short while: make fuzz FUZZTIME=5m
 FUZZTIME ?= 20s

@@ -30,6 +30,10 @@ func NewStore(dir string) (*Store, error) {
 	if err != nil {
 		return nil, fmt.Errorf("screen store: %w", err)
 	}
+	// Nameless from now on: nothing is left behind, however the process ends.
+	if err := os.Remove(f.Name()); err != nil {
+		return nil, errors.Join(fmt.Errorf("screen store: %w", err), f.Close())
+	}
 	return &Store{file: f, index: map[console.Frame]span{}, img: vision.NewImage()}, nil
 }
 
@@ -64,7 +68,5 @@ func (st *Store) JPEG(f console.Frame) ([]byte, error) {
 	return b, nil
 }
 
-// Close removes the store.
-func (st *Store) Close() error {
-	return errors.Join(st.img.Close(), st.file.Close(), os.Remove(st.file.Name()))
-}
+// Close frees the store.
+func (st *Store) Close() error { return errors.Join(st.img.Close(), st.file.Close()) }
