@@ -110,6 +110,9 @@ func (c *Case) Sentence() string {
 	default:
 		out = fmt.Sprintf("Frame-exact: all %d repeats showed the same picture on the same frame, over %d frames", compared, steps.Frames)
 	}
+	if of := steps.Frames * int64(compared-1); steps.Unseen > 0 && of > 0 {
+		out += fmt.Sprintf("; for %d of %d comparisons of a frame one side had no picture", steps.Unseen, of)
+	}
 	if compared < total && len(runs) == c.Repeats {
 		out += fmt.Sprintf("; %d could not be compared", total-compared)
 	}

@@ -147,7 +147,7 @@ func (v *specView) pictures(s Spec, b *budget, passes bool) {
 			}
 			switch {
 			case p.R.Seen == nil:
-				p.None = "No picture of this frame was captured."
+				p.None = "No picture that is surely of this frame."
 				if p.R.Verdict != "unseen" {
 					p.None = "No picture was kept."
 				}

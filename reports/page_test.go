@@ -176,7 +176,7 @@ var _ = Describe("the page", func() {
 		Expect(strings.Count(toes, `" open>`)).To(Equal(3))
 		Expect(strings.Index(toes, `<details class="proof no" open>`)).To(BeNumerically("<", strings.Index(toes, `<details class="proof yes" open>`)))
 		Expect(toes).To(ContainSubstring("5 more, without pictures"))
-		Expect(toes).To(ContainSubstring("No picture of this frame was captured."))
+		Expect(toes).To(ContainSubstring("No picture that is surely of this frame."))
 		Expect(toes).To(ContainSubstring("needs at least 0.850"))
 	})
 
