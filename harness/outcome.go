@@ -106,7 +106,7 @@ func (c *Case) Sentence() string {
 		d := steps.Divergence
 		out = fmt.Sprintf("Not frame-exact: %d of %d repeats stayed in lockstep with the first. They part at frame %d (%s): %s", in, compared, d.Frame, d.Kind, d.Why)
 	case compared == 1:
-		out = "One repeat was played, so nothing is said about repeating it"
+		out = "Only one repeat was played to its end, so nothing is said about repeating it"
 	default:
 		out = fmt.Sprintf("Frame-exact: all %d repeats showed the same picture on the same frame, over %d frames", compared, steps.Frames)
 	}
@@ -121,6 +121,9 @@ func (c *Case) Sentence() string {
 	}
 	if unseen > 0 {
 		out += "; " + checkpoints(unseen) + " unseen"
+	}
+	if len(errs) > 0 {
+		out += "; " + oneLine(errs[0])
 	}
 	return out + "."
 }

@@ -3,7 +3,6 @@ package harness
 import (
 	"errors"
 	"fmt"
-	"image"
 	"strings"
 	"time"
 
@@ -38,7 +37,6 @@ type Run struct {
 	Trace    lockstep.Trace // nil when nothing was seen
 	Store    *judge.Store   // nil unless screens are kept
 	Pictures int
-	Active   image.Rectangle
 
 	damaged bool
 	stopped string // why the run ended early, when it did
