@@ -41,7 +41,10 @@ The frame count needs an anchor: --anchor FRAME=TEMPLATE says that the first
 picture that shows the template is of that console frame. Without a read log the
 clock is "assumed" (the profile's nominal rate from the anchor on), and every
 verdict says so. A read log (--reads) gives the true rate, the lag frames and
-the frames of marks; its place in the video still comes from the anchor.`),
+the frames of marks; its place in the video still comes from the anchor.
+
+The pictures must be evenly spaced in time (a constant picture rate), as a
+capture card delivers them; a file of another kind is refused.`),
 		Example: "  latchproof import run.mkv --console ntsc-8bit --anchor 62=gate.png --active 32,0,576,480 --out their-run",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
