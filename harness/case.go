@@ -98,7 +98,7 @@ func (c *Case) compare(run *Run) error {
 		c.left = append(c.left, fmt.Sprintf("%s could not be compared: %v", run.Name, err))
 		return nil
 	}
-	before := len(c.tree.Result().Families)
+	before := c.tree.Families()
 	err := c.tree.Add(run.Steps())
 	if errors.Is(err, lockstep.ErrUnseen) {
 		c.left = append(c.left, fmt.Sprintf("%s could not be compared: %v", run.Name, err))
@@ -110,7 +110,7 @@ func (c *Case) compare(run *Run) error {
 	if run.Clock.State == clock.Assumed {
 		c.assumed = append(c.assumed, run.Name)
 	}
-	if before > 0 && len(c.tree.Result().Families) == before {
+	if before > 0 && c.tree.Families() == before {
 		return run.Release()
 	}
 	return nil

@@ -194,10 +194,6 @@ func (p *Player) judge(ctx context.Context, s *specs.Spec, w *record.Writer, run
 		w.Damage(problem)
 		run.Problems = append(run.Problems, problem)
 	}
-	if ev.outcome.Damaged && len(ev.outcome.Problems) == 0 {
-		w.Damage("part of the read log never arrived")
-	}
-	run.damaged = ev.outcome.Damaged
 	if ev.outcome.Reason == feeder.DoneIdle {
 		run.stopped = "the console stopped reading its controller"
 	}

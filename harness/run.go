@@ -38,7 +38,6 @@ type Run struct {
 	Store    *judge.Store   // nil unless screens are kept
 	Pictures int
 
-	damaged bool
 	stopped string // why the run ended early, when it did
 }
 
@@ -102,8 +101,6 @@ func (r *Run) Damage() error {
 	switch {
 	case r.State == record.Partial:
 		return fmt.Errorf("%w: the run is partial: %s", ErrDamaged, strings.Join(r.Problems, "; "))
-	case r.damaged:
-		return fmt.Errorf("%w: %s", ErrDamaged, strings.Join(r.Problems, "; "))
 	case r.Pictures == 0:
 		return fmt.Errorf("%w: nothing was captured", ErrDamaged)
 	}

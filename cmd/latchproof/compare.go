@@ -52,7 +52,7 @@ nothing can be said, and the exit status is 3.`),
 			}
 			res := tree.Result()
 			if len(assumed) > 0 {
-				res.Warnings = append(res.Warnings, fmt.Sprintf("the frame clock of %s is assumed: its frames may be one off, so a divergence may be no more than that", join(assumed)))
+				res.Warnings = append(res.Warnings, fmt.Sprintf("the frame clock of %s is assumed: its frames may be one off, so a divergence may be no more than that", strings.Join(assumed, ", ")))
 			}
 			if a.json {
 				if err := a.printJSON(res); err != nil {
@@ -80,7 +80,7 @@ func (a *app) printComparison(r lockstep.Result) {
 		fmt.Fprintf(a.out, "not in lockstep: %s\n", d.Why)
 		fmt.Fprintf(a.out, "first divergence: frame %d, read %d, kind %s, region %v, program line %d\n", d.Frame, d.Read, d.Kind, d.Region, r.Line)
 		for i, f := range r.Families {
-			fmt.Fprintf(a.out, "family %d, from frame %d: %s\n", i+1, f.From, join(f.Runs))
+			fmt.Fprintf(a.out, "family %d, from frame %d: %s\n", i+1, f.From, strings.Join(f.Runs, ", "))
 		}
 	}
 	if n := len(r.Suspects); n > 0 {

@@ -128,15 +128,7 @@ func (a *app) demo(ctx context.Context, out string) error {
 		c.Title, c.Note = p.title, p.note
 		cases = append(cases, c)
 	}
-	defer func() {
-		for _, c := range cases {
-			_ = c.Release()
-		}
-	}()
-	if err := harness.RunTree(cases, harness.TreeOptions{JUnit: filepath.Join(out, "junit.xml")}); err != nil {
-		return err
-	}
-	page, err := a.write("latchproof demo", cases, out)
+	page, err := a.runTree("latchproof demo", cases, out, harness.TreeOptions{})
 	if err != nil {
 		return err
 	}
@@ -151,11 +143,9 @@ func (a *app) demo(ctx context.Context, out string) error {
 }
 
 func (a *app) printDemo(cases []*harness.Case, took time.Duration, page string) (wrong bool) {
-	if !a.json {
-		a.printCases(cases)
-		fmt.Fprintln(a.out)
-	}
+	runs := 0
 	for i, p := range parts {
+		runs += cases[i].Repeats
 		if bad := p.meant(cases[i]); bad != "" {
 			wrong = true
 			fmt.Fprintf(a.err, "latchproof: demo: %s: %s\n", p.title, bad)
@@ -164,10 +154,11 @@ func (a *app) printDemo(cases []*harness.Case, took time.Duration, page string) 
 	if a.json {
 		return wrong
 	}
+	fmt.Fprintln(a.out)
 	if !wrong {
 		fmt.Fprintln(a.out, "All three parts came out as they are meant to: (a) stays in lockstep, (b) and (c) part where the trouble was put in.")
 	}
-	fmt.Fprintf(a.out, "%d runs in %.0f s.\nreport: %s\n", len(cases)*5, took.Seconds(), page)
+	fmt.Fprintf(a.out, "%d runs in %.0f s.\nreport: %s\n", runs, took.Seconds(), page)
 	return wrong
 }
 
@@ -197,11 +188,6 @@ func demoFolder(out string) (string, error) {
 	}
 	if out, err = sessionFolder(out); err != nil {
 		return "", err
-	}
-	for _, p := range parts {
-		if err := os.MkdirAll(filepath.Join(out, p.folder), 0o777); err != nil {
-			return "", plain(err)
-		}
 	}
 	return out, os.WriteFile(filepath.Join(out, demoMark), nil, 0o666)
 }

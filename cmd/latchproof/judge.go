@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
 	"strings"
 	"text/tabwriter"
@@ -65,9 +64,7 @@ func (a *app) judged(ctx context.Context, c *harness.Case, out string) error {
 	for _, r := range runs {
 		v := r.Verdict()
 		if a.json {
-			e := json.NewEncoder(a.out)
-			e.SetIndent("", "  ")
-			if err := e.Encode(v); err != nil {
+			if err := a.printJSON(v); err != nil {
 				return err
 			}
 			continue

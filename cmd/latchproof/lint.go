@@ -112,6 +112,11 @@ func loadProgram(file string, p console.Profile) (*program.Program, error) {
 	if err != nil {
 		return nil, err
 	}
+	return parseProgram(file, src, p)
+}
+
+// parseProgram reads the text of a program by the ending of its file's name.
+func parseProgram(file string, src []byte, p console.Profile) (*program.Program, error) {
 	if strings.EqualFold(filepath.Ext(file), ".csv") {
 		return program.ImportCSV(file, src, p, program.DefaultLimits)
 	}

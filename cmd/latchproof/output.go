@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"text/tabwriter"
 
 	"latchproof/harness"
@@ -71,7 +72,7 @@ func (a *app) printCases(cases []*harness.Case) {
 		steps := c.Steps()
 		if len(steps.Families) > 1 {
 			for i, f := range steps.Families {
-				fmt.Fprintf(a.out, "  family %d, from frame %d: %s\n", i+1, f.From, join(f.Runs))
+				fmt.Fprintf(a.out, "  family %d, from frame %d: %s\n", i+1, f.From, strings.Join(f.Runs, ", "))
 			}
 		}
 		if d := steps.Divergence; d != nil {
@@ -82,17 +83,6 @@ func (a *app) printCases(cases []*harness.Case) {
 			fmt.Fprintf(a.out, "  note: %s\n", note)
 		}
 	}
-}
-
-func join(names []string) string {
-	out := ""
-	for i, n := range names {
-		if i > 0 {
-			out += ", "
-		}
-		out += n
-	}
-	return out
 }
 
 func (a *app) printCheckpoints(c *harness.Case) {

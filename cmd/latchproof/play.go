@@ -151,9 +151,9 @@ func occupied(dir string) bool {
 	return err == nil && len(entries) > 0
 }
 
-// session runs the tree of the cases and writes what it found.
-func (a *app) session(ctx context.Context, title string, cases []*harness.Case, out string, tree treeFlags) error {
-	o := tree.options(a)
+// runTree runs the tree of the cases, prints what was found, writes the reports
+// into out and gives the path of the page. The cases are released.
+func (a *app) runTree(title string, cases []*harness.Case, out string, o harness.TreeOptions) (string, error) {
 	if o.JUnit == "" {
 		o.JUnit = filepath.Join(out, "junit.xml")
 	}
@@ -168,7 +168,13 @@ func (a *app) session(ctx context.Context, title string, cases []*harness.Case, 
 		a.printCases(cases)
 	}
 	page, err := a.write(title, cases, out)
-	if err := errors.Join(broken, err); err != nil {
+	return page, errors.Join(broken, err)
+}
+
+// session runs the cases of `play` and turns what they found into the exit code.
+func (a *app) session(ctx context.Context, title string, cases []*harness.Case, out string, tree treeFlags) error {
+	page, err := a.runTree(title, cases, out, tree.options(a))
+	if err != nil {
 		return err
 	}
 	if !a.json {

@@ -21,15 +21,6 @@ import (
 	"latchproof/specs/program"
 )
 
-// openRun opens a sealed run and checks the files that will be used.
-func openRun(dir string, files ...string) (*record.Run, error) {
-	run, err := record.OpenFiles(dir, files...)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", dir, err)
-	}
-	return run, nil
-}
-
 // benchOf is what the run's record says of its bench.
 func benchOf(run *record.Run) (harness.BenchInfo, error) {
 	var info harness.BenchInfo
@@ -44,8 +35,7 @@ func benchOf(run *record.Run) (harness.BenchInfo, error) {
 
 // judgeRun judges a recorded run against a spec.
 func judgeRun(ctx context.Context, dir string, s *specs.Spec, keep bool) (*harness.Run, error) {
-	files := []string{record.CaptureFile, record.FramesFile, record.ReadsFile}
-	run, err := openRun(dir, files...)
+	run, err := record.OpenFiles(dir, record.CaptureFile, record.FramesFile, record.ReadsFile)
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +97,7 @@ type traced struct {
 // video is decoded.
 func traceOf(dir string) (traced, error) {
 	none := traced{}
-	run, err := openRun(dir, record.TraceFile, record.ReadsFile, record.ProgramFile)
+	run, err := record.OpenFiles(dir, record.TraceFile, record.ReadsFile, record.ProgramFile)
 	if err != nil {
 		return none, err
 	}
@@ -148,13 +138,7 @@ func programOf(run *record.Run, profile console.Profile) *program.Program {
 	if err != nil || len(src) == 0 {
 		return nil
 	}
-	name := run.Meta.Program.File
-	var p *program.Program
-	if strings.EqualFold(filepath.Ext(name), ".csv") {
-		p, err = program.ImportCSV(name, src, profile, program.DefaultLimits)
-	} else {
-		p, err = program.Parse(name, src, profile, program.DefaultLimits)
-	}
+	p, err := parseProgram(run.Meta.Program.File, src, profile)
 	if err != nil {
 		return nil
 	}

@@ -84,7 +84,7 @@ variance is refused: it would match anywhere.`),
 // screenOf decodes a run up to the picture of a frame. The error is
 // judge.ErrUnseen when the run has none.
 func screenOf(dir string, frame console.Frame) (*screen.Screen, error) {
-	run, err := openRun(dir, record.CaptureFile, record.FramesFile)
+	run, err := record.OpenFiles(dir, record.CaptureFile, record.FramesFile)
 	if err != nil {
 		return nil, err
 	}

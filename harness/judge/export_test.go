@@ -14,7 +14,7 @@ type Job struct{ j *job }
 // NewJob asks check of the frames from..to; bad is why they are unknown.
 func NewJob(cp specs.Checkpoint, check checks.Check, from, to console.Frame, bad error) Job {
 	return Job{&job{
-		cp: cp, check: check, from: from, to: to, bad: bad, decided: bad != nil,
+		cp: cp, check: check, from: from, to: to, bad: bad,
 		res: Result{Name: "x", Verdict: Unseen, Frame: from, From: from, To: to},
 	}}
 }

@@ -18,10 +18,8 @@ func (w *watcher) finish() (*Watched, error) {
 			w.problem("the capture has %d pictures and %d instants: the last ones are missing", n, len(w.stamps))
 		}
 		w.stamps = w.stamps[:n]
-		if !w.settled || w.assumed || w.in.Stamps != nil {
-			if err := w.build(nil); err != nil {
-				return nil, err
-			}
+		if err := w.build(); err != nil {
+			return nil, err
 		}
 	}
 	if !w.settled {
@@ -29,18 +27,20 @@ func (w *watcher) finish() (*Watched, error) {
 			return nil, err
 		}
 	}
-	// The clock is built once more with what is now known of the card's
-	// repeats, for the account of which frames were seen. No picture moves: it
-	// only takes pictures away from frames.
-	if slices.Contains(w.stale, true) {
-		if err := w.build(w.stale); err != nil {
-			return nil, err
-		}
-	}
-	out := &Watched{Clock: w.clock, Rows: w.rows, Last: -1, Problems: w.problems}
+	out := &Watched{Rows: w.rows, Last: -1, Problems: w.problems}
 	for _, j := range w.jobs {
 		out.Results = append(out.Results, j.settle(w.clock))
 	}
+	// The clock is told what is now known of the card's repeats, for the
+	// account of which frames were seen. No picture moves: it only takes
+	// pictures away from frames. Why a frame is unseen was told before: from
+	// now on a repeat looks like no picture at all.
+	if slices.Contains(w.stale, true) {
+		if err := w.take(w.clock.WithStale(w.stale)); err != nil {
+			return nil, err
+		}
+	}
+	out.Clock = w.clock
 	if first, last, ok := w.clock.Frames(); ok {
 		out.Last = last
 		for f := max(first, 0); f <= last; f++ {

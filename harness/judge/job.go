@@ -41,9 +41,6 @@ func newJobs(s *specs.Spec, c *clock.Clock) []*job {
 			Frame: j.from, From: j.from, To: j.to,
 			Describe: j.check.Describe(), Templates: j.check.Templates(),
 		}
-		if j.bad != nil {
-			j.decided = true
-		}
 		jobs = append(jobs, j)
 	}
 	return jobs
@@ -62,7 +59,7 @@ func (j *job) lookNear(f console.Frame, s *screen.Screen) error {
 
 // look judges one seen frame. The screen is only kept as a copy.
 func (j *job) look(f console.Frame, s *screen.Screen) error {
-	if j.decided && j.bad != nil || f < j.from || f > j.to {
+	if j.bad != nil || f < j.from || f > j.to {
 		return nil
 	}
 	j.seen++

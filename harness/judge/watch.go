@@ -144,7 +144,7 @@ func (w *watcher) prepare() error {
 		}
 		w.line = line
 	}
-	if err := w.build(nil); err != nil {
+	if err := w.build(); err != nil {
 		return err
 	}
 	if w.anchor == nil {
@@ -174,19 +174,21 @@ func (w *watcher) problem(format string, a ...any) {
 	w.problems = append(w.problems, fmt.Sprintf(format, a...))
 }
 
-func (w *watcher) build(stale []bool) error {
-	var err error
+// build makes the clock from what is known so far.
+func (w *watcher) build() error {
 	if len(w.in.Latches) == 0 {
-		if w.clock, err = clock.AssumedClock(w.in.Console.Rate, w.stamps, w.anchored); err == nil {
-			w.distrust()
-		}
-		return err
+		return w.take(clock.AssumedClock(w.in.Console.Rate, w.stamps, w.anchored))
 	}
-	w.clock, err = clock.Build(clock.Input{
+	return w.take(clock.Build(clock.Input{
 		Reads: w.fit, Board: w.line, Stamps: w.stamps, Nominal: w.in.Console.Rate,
-		CaptureRate: w.in.CaptureRate, Latency: w.in.Latency, Anchor: w.anchored, Stale: stale,
-	})
+		CaptureRate: w.in.CaptureRate, Latency: w.in.Latency, Anchor: w.anchored,
+	}))
+}
+
+// take uses a clock from here on, unless err says that there is none.
+func (w *watcher) take(c *clock.Clock, err error) error {
 	if err == nil {
+		w.clock = c
 		w.distrust()
 	}
 	return err
@@ -286,7 +288,7 @@ func (w *watcher) seekAnchor(k int, s *screen.Screen) error {
 	}
 	if sight.Holds && !w.shown && k > 0 {
 		w.anchored = &clock.Anchor{Frame: w.anchor.Frame, Capture: k}
-		if err := w.build(nil); err != nil {
+		if err := w.build(); err != nil {
 			return err
 		}
 		return w.settle()

@@ -123,6 +123,9 @@ func (t *Tree) closest(home *family, r Run, d *Divergence) (*family, *Divergence
 
 func near(a, b console.Frame) bool { return max(a-b, b-a) <= tailMargin }
 
+// Families is how many families there are so far.
+func (t *Tree) Families() int { return len(t.all) }
+
 // Result is what the tree found; doc.go has its JSON form.
 type Result struct {
 	Runs   []string
