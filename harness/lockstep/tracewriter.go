@@ -60,6 +60,10 @@ func (t *TraceWriter) put(sight Sight, s *screen.Screen) {
 		}
 		f = Extract(s, f)
 	}
+	t.append(sight, f)
+}
+
+func (t *TraceWriter) append(sight Sight, f Features) {
 	t.c.sights = append(t.c.sights, sight)
 	t.c.features = append(t.c.features, f)
 	t.next++
