@@ -44,6 +44,7 @@ type Spec struct {
 	Repeats     []Repeat     `json:"repeats"`
 	Checkpoints []Checkpoint `json:"checkpoints"`
 	Divergences []Divergence `json:"divergences"` // one per family split, earliest first
+	Suspects    []Suspect    `json:"suspects,omitempty"`
 	Warnings    []string     `json:"warnings,omitempty"`
 }
 
@@ -121,14 +122,18 @@ type Result struct {
 
 // Divergence is a place where a family parts from another.
 type Divergence struct {
-	A           string   `json:"a"` // name of the reference run
-	B           string   `json:"b"` // name of the run that parts
-	Family      int      `json:"family"`
-	Frame       int64    `json:"frame"`
-	Since       int64    `json:"since"` // first frame not known to be equal; less than Frame when frames between were unseen
-	Read        int64    `json:"read"`  // read in force there, -1 when none
-	Kind        string   `json:"kind"`
-	Shift       int      `json:"shift"`
+	A      string `json:"a"` // name of the reference run
+	B      string `json:"b"` // name of the run that parts
+	Family int    `json:"family"`
+	Frame  int64  `json:"frame"`
+	Since  int64  `json:"since"` // first frame not known to be equal; less than Frame when frames between were unseen
+	Read   int64  `json:"read"`  // read in force there, -1 when none
+	Kind   string `json:"kind"`
+	Shift  int    `json:"shift"` // frames that B is later than A, for kind shift
+	Stays  bool   `json:"stays"` // the shift lasts to the end
+	// Part is what the evidence points to: board, console, card, program or
+	// unknown.
+	Part        string   `json:"part,omitempty"`
 	Region      *[4]int  `json:"region,omitempty"` // x, y, w, h on the raster
 	Why         string   `json:"why"`
 	Try         string   `json:"try"` // what to try next
@@ -138,6 +143,16 @@ type Divergence struct {
 	ReadRows    []ReadAt `json:"reads_around"`
 	PictureA    *Picture `json:"-"`
 	PictureB    *Picture `json:"-"`
+}
+
+// Suspect is a difference of two runs that the frames after it did not confirm.
+// It is counted and never called a divergence.
+type Suspect struct {
+	Frame  int64   `json:"frame"`
+	A      string  `json:"a"`
+	B      string  `json:"b"`
+	Kind   string  `json:"kind,omitempty"`   // flicker, or empty
+	Region *[4]int `json:"region,omitempty"` // x, y, w, h on the raster
 }
 
 // ReadAt is one row of the reads of both runs around a divergence.

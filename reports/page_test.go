@@ -238,7 +238,7 @@ var _ = Describe("the page", func() {
 		page := render(s)
 		expectQuiet(page)
 		Expect(pictures(page)).To(BeNumerically("<=", maxPictures))
-		Expect(page).To(ContainSubstring(fmt.Sprintf("%d pictures were left out", 2*maxParted+checks*(maxTroubled+1)-maxPictures)))
+		Expect(page).To(ContainSubstring(fmt.Sprintf("%d pictures were left out", 3*maxParted+checks*(maxTroubled+1)-maxPictures)))
 		Expect(page).To(ContainSubstring(fmt.Sprintf("%d more divergences, without pictures", 99-maxParted)))
 		Expect(page).To(ContainSubstring("40 more repeats have no row"))
 		Expect(len(page)).To(BeNumerically("<", 4<<20))

@@ -16,6 +16,8 @@ type partView struct {
 	Where    string // the region, in words
 	A, B     name
 	PA, PB   *shown
+	Diff     *shown // where the two differ, brightened
+	Points   string // which part of the bench the evidence points to
 	Missing  string // why there are no pictures
 	Rows     []ReadAt
 	Differ   int
@@ -49,6 +51,14 @@ func buildPart(spec, i int, d Divergence, b *budget) *partView {
 		}
 	}
 	v.PA, v.PB = partPicture(d.PictureA, d.Region, b), partPicture(d.PictureB, d.Region, b)
+	if v.PA != nil && v.PB != nil {
+		if p := Difference(d.PictureA, d.PictureB); b.take(p) {
+			v.Diff = show(p, widePart/2)
+		}
+	}
+	if v.Points = points[d.Part]; v.Points == "" && d.Part != "unknown" {
+		v.Points = text(d.Part)
+	}
 	switch {
 	case d.PictureA == nil && d.PictureB == nil:
 		v.Missing = "Neither run has a picture of this frame."
@@ -58,6 +68,14 @@ func buildPart(spec, i int, d Divergence, b *budget) *partView {
 		v.Missing = "A picture was left out: the page is large enough, or it could not be read."
 	}
 	return v
+}
+
+// points says in words what a part of the bench is.
+var points = map[string]string{
+	"board":   "the feeder board or its wiring",
+	"console": "the console",
+	"card":    "the capture card",
+	"program": "the program",
 }
 
 func partPicture(p *Picture, region *[4]int, b *budget) *shown {

@@ -59,6 +59,9 @@ type shown struct {
 // when the data are not a PNG or JPEG picture: what the type says is not
 // trusted.
 func show(p *Picture, wide int) *shown {
+	if p == nil {
+		return nil
+	}
 	cfg, format, err := image.DecodeConfig(bytes.NewReader(p.Data))
 	if err != nil || cfg.Width < 1 || cfg.Height < 1 || cfg.Width > maxSide || cfg.Height > maxSide {
 		return nil

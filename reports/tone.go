@@ -53,11 +53,15 @@ func kindWords(d Divergence) string {
 	case "picture":
 		return "the same reads, another picture: the console’s own state"
 	case "shift":
+		lasts := ", for a while"
+		if d.Stays {
+			lasts = ", to the end"
+		}
 		switch {
 		case d.Shift > 0:
-			return "the same pictures, " + plural(d.Shift, "frame", "frames") + " later"
+			return "the same pictures, " + plural(d.Shift, "frame", "frames") + " later" + lasts
 		case d.Shift < 0:
-			return "the same pictures, " + plural(-d.Shift, "frame", "frames") + " earlier"
+			return "the same pictures, " + plural(-d.Shift, "frame", "frames") + " earlier" + lasts
 		}
 		return "the same pictures at another time"
 	case "flicker":

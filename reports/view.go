@@ -24,19 +24,22 @@ type view struct {
 }
 
 type specView struct {
-	N           int
-	S           Spec
-	Name        name
-	Tone        tone
-	Sure        sure
-	Facts       []fact
-	First       *partView
-	Parts       []*partView // all that are shown in full
-	Other       []Divergence
-	Axis        *axis
-	Families    []familyView
-	Checkpoints []*checkView
-	Repeats     []repeatView
+	N        int
+	S        Spec
+	Name     name
+	Tone     tone
+	Sure     sure
+	Facts    []fact
+	First    *partView
+	Parts    []*partView // all that are shown in full
+	Other    []Divergence
+	Suspects []suspectView
+	// SuspectsLeft is how many are not listed, in words; empty for none.
+	SuspectsLeft string
+	Axis         *axis
+	Families     []familyView
+	Checkpoints  []*checkView
+	Repeats      []repeatView
 }
 
 // A fact is a number with its name, in the answer.
@@ -141,6 +144,7 @@ func buildSpec(i int, s Spec, b *budget) *specView {
 		}
 		v.Repeats = append(v.Repeats, rv)
 	}
+	v.Suspects, v.SuspectsLeft = buildSuspects(s.Suspects)
 	v.Facts = facts(s)
 	return v
 }

@@ -25,8 +25,8 @@ var _ = Describe("words", func() {
 		Expect(rest).To(BeZero())
 	})
 	It("of a kind say what it means", func() {
-		Expect(kindWords(Divergence{Kind: "shift", Shift: 2})).To(Equal("the same pictures, 2 frames later"))
-		Expect(kindWords(Divergence{Kind: "shift", Shift: -1})).To(Equal("the same pictures, 1 frame earlier"))
+		Expect(kindWords(Divergence{Kind: "shift", Shift: 2})).To(Equal("the same pictures, 2 frames later, for a while"))
+		Expect(kindWords(Divergence{Kind: "shift", Shift: -1, Stays: true})).To(Equal("the same pictures, 1 frame earlier, to the end"))
 		for _, k := range []string{"input", "picture", "flicker", "end", "shift"} {
 			Expect(kindWords(Divergence{Kind: k})).NotTo(BeEmpty())
 		}
