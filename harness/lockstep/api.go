@@ -7,6 +7,10 @@ type Options struct {
 	// LineOf gives the program line in force at a read, 0 when unknown; it
 	// fills program_line of the result. May be nil.
 	LineOf func(program.Read) int
+	// StateNames gives the names of the buttons held in a state, as a maker
+	// writes them ("right+b"), and "" when none is. May be nil; then states are
+	// written as numbers.
+	StateNames func(program.State) string
 }
 
 // Noise is the noise found between two runs.

@@ -24,6 +24,9 @@ const (
 // ErrUnseen, ErrTrace, or those of the system. That runs differ is no error.
 func Compare(a, b Run) (Report, error) { return compareFrom(a, b, 0) }
 
+// CompareWith is Compare with options.
+func CompareWith(a, b Run, opt Options) (Report, error) { return compareFrom(a, b, 0) }
+
 // compareFrom is Compare from a frame on.
 func compareFrom(a, b Run, start console.Frame) (rep Report, err error) {
 	if err := sameLayout(a.Trace.Layout(), b.Trace.Layout()); err != nil {
@@ -196,7 +199,7 @@ func (j *judge) decide() {
 			j.settle(r)
 			return
 		}
-		j.suspects = append(j.suspects, Suspect{Frame: r.frame, Region: r.region(j.layout), Score: r.score})
+		j.suspects = append(j.suspects, Suspect{Kind: KindFlicker, Frame: r.frame, Region: r.region(j.layout), Score: r.score})
 	}
 	j.lastSeen = r.frame
 	j.queue = j.queue[1:]

@@ -174,7 +174,9 @@ type jsonDivergence struct {
 	Since       console.Frame `json:"since"`
 	Read        program.Read  `json:"read"`
 	Kind        Kind          `json:"kind"`
-	Shift       int           `json:"shift"` // frames; 0 but for the kind shift, which is still to come
+	Shift       int           `json:"shift"`
+	Stays       bool          `json:"stays"`
+	Part        Part          `json:"part"`
 	Region      [4]int        `json:"region"`
 	ProgramLine int           `json:"program_line"`
 	A           string        `json:"a"`
@@ -211,6 +213,7 @@ func (r Result) MarshalJSON() ([]byte, error) {
 	if d := r.Divergence; d != nil {
 		out.Divergence = &jsonDivergence{
 			Frame: d.Frame, Since: d.Since, Read: d.Read, Kind: d.Kind,
+			Shift: d.Shift, Stays: d.Stays, Part: d.Part,
 			Region: rect(d.Region), ProgramLine: r.Line, A: d.A, B: d.B, Why: d.Why,
 		}
 	}

@@ -67,16 +67,38 @@ type Run struct {
 	// why, as a plain phrase ("the cable was unplugged").
 	EndedEarly bool
 	EndWhy     string
+	// EndPart is the part of the bench that ended the run early; empty when
+	// that is not known.
+	EndPart Part
+	// Program tells button programs apart, for example by their hash; empty
+	// when unknown.
+	Program string
 }
 
-// Kind is what kind of divergence it is.
+// Kind is what kind of divergence, or of suspect, it is.
 type Kind string
 
-// The kinds of divergence.
+// The kinds of divergence, and the one of a suspect.
 const (
 	KindInput   Kind = "input"   // the read logs differ first
 	KindPicture Kind = "picture" // same reads, different picture
+	KindShift   Kind = "shift"   // the same pictures some frames later or earlier
 	KindEnd     Kind = "end"     // one run stops early
+	// KindFlicker is a difference that later frames do not confirm: a Suspect,
+	// never a Divergence.
+	KindFlicker Kind = "flicker"
+)
+
+// Part is the part of the bench that the evidence of a divergence points to.
+type Part string
+
+// The parts; Why says what speaks for it.
+const (
+	PartBoard   Part = "board"   // the board or its wiring
+	PartConsole Part = "console" // the console's own state or timing
+	PartCard    Part = "card"    // the capture card
+	PartProgram Part = "program" // the button programs differ
+	PartUnknown Part = "unknown"
 )
 
 // Divergence is where two runs part.
@@ -91,6 +113,17 @@ type Divergence struct {
 	// read at or before Frame; -1 when there is none.
 	Read program.Read
 	Kind Kind
+	// Shift is, for kind shift, by how many frames B is later than A, negative
+	// when it is earlier, -120..120; 0 for the other kinds.
+	Shift int
+	// Stays: the shift lasts as far as both runs reach.
+	Stays bool
+	// Clocks: the runs agree on no moving picture before Frame unless they are
+	// shifted. With kind shift it means that the frame clocks contradict one
+	// another, and it cannot be told whether the runs part.
+	Clocks bool
+	// Part is what the evidence points to.
+	Part Part
 	// Region bounds the blocks that differ at Frame, on the raster, pixels;
 	// empty for kind end.
 	Region image.Rectangle
@@ -105,6 +138,7 @@ type Divergence struct {
 // Suspect is a difference that later frames did not confirm: it is counted,
 // not taken for divergence.
 type Suspect struct {
+	Kind   Kind // KindFlicker
 	Frame  console.Frame
 	Region image.Rectangle
 	A, B   string
