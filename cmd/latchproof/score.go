@@ -1,0 +1,128 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"github.com/schollz/progressbar/v3"
+	"github.com/spf13/cobra"
+
+	"latchproof/fixtures/campaign"
+)
+
+func (a *app) scoreCommand() *cobra.Command {
+	var o campaign.Options
+	var replay string
+	c := &cobra.Command{
+		Use:   "score",
+		Short: "Measure latchproof itself: random cases on the simulated bench against the truth",
+		Long: strings.TrimSpace(`
+Plays random cases on the simulated bench and holds what is told against what
+really happened, which the bench knows to the frame. Every trouble of console,
+board and card has its rows; in each case something is done to a second run at a
+random read or frame, or nothing, and it is compared with a reference run.
+
+Prints a table: per trouble and strength how many cases truly part, how many
+were told on the exact frame, early, late, missed or falsely, how many were
+called what they are, and how many frame labels of the captured pictures are
+right; then the bars that are asked and whether they are met; then every case
+that is not as asked. One seed gives one campaign.
+
+Exit status 0 says that every bar is met for the cases run, 1 that one is not,
+3 that the campaign was interrupted or the bench failed.`),
+		Example: "  latchproof score --cases 1000\n  latchproof score --cases 60 --only noise --only torn\n  latchproof score --replay noise=20/00c0ffee00c0ffee/3 --keep case",
+		Args:    cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if replay != "" {
+				return a.replay(cmd.Context(), replay, o.Keep)
+			}
+			return a.score(cmd.Context(), o)
+		},
+	}
+	f := c.Flags()
+	f.IntVar(&o.Cases, "cases", 300, "how many cases")
+	f.Uint64Var(&o.Seed, "seed", 1, "root of every random choice")
+	f.StringArrayVar(&o.Only, "only", nil, "only this trouble (noise) or row (noise=20); may be given again")
+	f.IntVar(&o.PerGroup, "group", campaign.DefaultGroup, "how many cases share one reference run")
+	f.IntVar(&o.Workers, "workers", campaign.DefaultWorkers, "how many groups are played at once")
+	f.BoolVar(&o.Cross, "pairs", false, "compare the runs of a group with one another too, for more frame pairs")
+	f.StringVar(&o.Keep, "keep", "", "keep the run folders of cases that fail, or of the one replayed, in this folder")
+	f.StringVar(&replay, "replay", "", "run this one case again, by the name that a campaign printed")
+	return c
+}
+
+// score runs a campaign.
+func (a *app) score(ctx context.Context, o campaign.Options) error {
+	if o.PerGroup < 1 || o.Workers < 1 {
+		return usageError{errors.New("--group and --workers count from 1")}
+	}
+	bar := a.scoreBar(int64(o.Cases))
+	o.Progress = func(done, _ int) { _ = bar.Set(done) }
+	r, err := campaign.Run(ctx, o)
+	_ = bar.Clear()
+	switch {
+	case r == nil && errors.Is(err, campaign.ErrOptions):
+		return usageError{err}
+	case r == nil:
+		return err
+	}
+	if a.json {
+		err = errors.Join(err, a.printJSON(r))
+	} else if r.Total.Runs > 0 {
+		r.Print(a.out)
+	}
+	switch {
+	case ctx.Err() != nil:
+		fmt.Fprintf(a.err, "latchproof: score: interrupted after %d of %d cases\n", r.Total.Cases, o.Cases)
+		return verdict(codeNothing)
+	case err != nil:
+		fmt.Fprintf(a.err, "latchproof: score: the bench failed: %v\n", err)
+		return verdict(codeNothing)
+	case !r.Met():
+		return verdict(codeNot)
+	}
+	return nil
+}
+
+// replay runs one case again.
+func (a *app) replay(ctx context.Context, id, keep string) error {
+	c, err := campaign.Replay(ctx, id, keep)
+	switch {
+	case errors.Is(err, campaign.ErrOptions):
+		return usageError{err}
+	case ctx.Err() != nil:
+		fmt.Fprintln(a.err, "latchproof: score: interrupted")
+		return verdict(codeNothing)
+	case err != nil:
+		fmt.Fprintf(a.err, "latchproof: score: the bench failed: %v\n", err)
+		return verdict(codeNothing)
+	}
+	if a.json {
+		if err := a.printJSON(c); err != nil {
+			return err
+		}
+	} else {
+		c.Describe(a.out)
+	}
+	if len(c.Fails) > 0 {
+		return verdict(codeNot)
+	}
+	return nil
+}
+
+// scoreBar is a bar on a terminal and nothing elsewhere.
+func (a *app) scoreBar(total int64) *progressbar.ProgressBar {
+	if !a.progress().tty || a.quiet {
+		return progressbar.DefaultSilent(total)
+	}
+	return progressbar.NewOptions64(total,
+		progressbar.OptionSetWriter(os.Stderr),
+		progressbar.OptionSetDescription("cases"),
+		progressbar.OptionSetWidth(30),
+		progressbar.OptionShowCount(),
+		progressbar.OptionClearOnFinish(),
+	)
+}
