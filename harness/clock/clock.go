@@ -37,10 +37,14 @@ const (
 	// trustPast is how far past the last read frames are still counted. In
 	// 0.25 s even a crystal that was 200 parts per million off moves by 50 us;
 	// the guard holds that. Further on nothing shows that the console runs.
-	trustPast   = 0.25
-	maxFrames   = 1 << 23 // a day and a half
-	minStamps   = 8
-	spreadStamp = 0.18 // ticks; half width of the middle half
+	trustPast = 0.25
+	maxFrames = 1 << 23 // a day and a half
+	minStamps = 8
+	// Half width of the middle half of the stamps, ticks: up to the first the row
+	// is found by phases, up to the second by counting. The second is that of
+	// normal jitter of 0.59 ticks, 9.9 ms at 59.94 Hz.
+	phaseHalf   = 0.09
+	countedHalf = 0.4
 	rateLimit   = 0.05 // of the card's rate from what the bench says
 )
 

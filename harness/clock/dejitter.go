@@ -32,10 +32,10 @@ func (r *row) doubt(i int) float64 {
 // stamps cannot be told from the row and belongs to the latency; so does the
 // mean of the jitter.
 //
-// A stamp is out of line when it is farther from its tick than 1.6 times what
-// 95 % of the stamps keep to, or than just that beside a tick without a stamp,
-// or than 0.3 ticks, or when it shares its tick with another. What cannot be
-// told is a stamp late by a whole tick whose next picture was lost.
+// Which tick a stamp is of is told by ticksOf. A stamp is out of line when that
+// is not certain: beside a lost picture, when stamps are seen to be off by about
+// as much as a tick. What cannot be told is a stamp late by a whole tick whose
+// next picture was lost, where no other stamp is seen to come late like that.
 func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 	if len(stamps) == 0 {
 		return nil, errors.New("the capture is empty")
@@ -61,39 +61,45 @@ func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 	if !(start > 0) {
 		return nil, fmt.Errorf("stamps: %w: most are equal", ErrUnsteady)
 	}
-	g, ticks, err := fitGrid(times, start, spreadStamp)
+	g, given, err := fitGrid(times, start, phaseHalf)
+	if errors.Is(err, ErrUnsteady) {
+		if nominal == 0 {
+			start = eighth(times)
+		}
+		g, given, err = countGrid(times, start)
+	} else if err == nil {
+		given = count(times, g.at, g.tick, g.period, false)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("stamps: %w", err)
 	}
 	if nominal > 0 && math.Abs(g.period*nominal-1) > rateLimit {
 		return nil, fmt.Errorf("stamps: pictures come at %.3f Hz, and the card gives %.3f Hz", 1/g.period, nominal)
 	}
+	ticks, sure, lopsided := ticksOf(times, g, given)
+	g.slack += lopsided
 	r := &row{grid: g, ticks: ticks, instants: make([]float64, len(stamps)), out: make([]bool, len(stamps))}
-	off := make([]float64, len(stamps))
-	for i, t := range times {
-		r.instants[i] = g.at(float64(ticks[i]))
-		off[i] = math.Abs(t - r.instants[i])
-	}
-	sorted := make([]float64, len(off))
-	copy(sorted, off)
-	usual := quantile(sorted, 0.95) + 50e-6
-	limit := min(1.6*usual, 0.3*g.period)
 	first := ticks[0]
 	for i := range ticks {
-		r.out[i] = r.out[i] || off[i] > limit
-		if i > 0 {
-			if ticks[i] == ticks[i-1]+first {
-				r.out[i], r.out[i-1] = true, true
-			} else if gap := ticks[i] - first - ticks[i-1] - 1; gap > 0 {
-				r.lost += int(gap)
-				r.out[i] = r.out[i] || off[i] > usual
-				r.out[i-1] = r.out[i-1] || off[i-1] > usual
-			}
-		}
+		r.instants[i] = g.at(float64(ticks[i]))
+		r.out[i] = !sure[i]
 		ticks[i] -= first
+		if i > 0 {
+			r.lost += max(0, int(ticks[i]-ticks[i-1])-1)
+		}
 	}
 	for i := range g.knots {
 		g.knots[i].n -= float64(first)
 	}
 	return r, nil
+}
+
+// eighth is the median time over eight steps, over eight: the period of a strewn
+// row of which little was lost.
+func eighth(times []float64) float64 {
+	var d []float64
+	for i := 8; i < len(times); i++ {
+		d = append(d, (times[i]-times[i-8])/8)
+	}
+	return median(d)
 }

@@ -105,17 +105,28 @@ func fitGrid(times []float64, start, maxHalf float64) (*grid, []int64, error) {
 		period = p
 		blocks, ticks = follow(times, period)
 	}
+	half := middle(blocks)
+	if half > maxHalf {
+		return nil, nil, fmt.Errorf("%w: the middle half of them spreads over %.1f %% of the period", ErrUnsteady, 200*half)
+	}
+	return lay(blocks, times, ticks, period, half, period/4)
+}
+
+// middle is the median of the blocks' half widths, ticks.
+func middle(blocks []block) float64 {
 	halves := make([]float64, len(blocks))
 	for i, b := range blocks {
 		halves[i] = b.half
 	}
-	half := median(halves)
-	if half > maxHalf {
-		return nil, nil, fmt.Errorf("%w: the middle half of them spreads over %.1f %% of the period", ErrUnsteady, 200*half)
-	}
+	return median(halves)
+}
+
+// lay makes the row of blocks whose ticks are known. Instants within four times
+// half (ticks) of it count, and at most within widest seconds.
+func lay(blocks []block, times []float64, ticks []int64, period, half, widest float64) (*grid, []int64, error) {
 	g := &grid{period: period}
-	g.width = min(max(4*half*period, 20e-6), period/4)
-	kept = centroids(blocks, times, ticks, period, g.width)
+	g.width = min(max(4*half*period, 20e-6), widest)
+	kept := centroids(blocks, times, ticks, period, g.width)
 	on := 0
 	var sum float64
 	for _, b := range kept {

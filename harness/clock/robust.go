@@ -69,14 +69,3 @@ func median(v []float64) float64 {
 	}
 	return v[n/2-1]/2 + v[n/2]/2
 }
-
-// quantile of v, which is reordered: the smallest value that at least a share
-// p of them does not exceed; 0 for none.
-func quantile(v []float64, p float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	slices.Sort(v)
-	i := int(math.Ceil(p*float64(len(v)))) - 1
-	return v[min(max(i, 0), len(v)-1)]
-}

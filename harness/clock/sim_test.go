@@ -46,7 +46,11 @@ type settings struct {
 	latency, half              float64 // s
 	rate, cardPPM              float64
 	stampJitter                float64
-	normal                     bool // shape of the stamps' jitter
+	normal                     bool    // shape of the stamps' jitter
+	delay                      float64 // one-sided besides: mean of an exponential, s
+	boundless                  bool    // normal jitter is not cut off; stampJitter is its sigma
+	bursts, burst              int     // so many times so many pictures in a row are lost
+	cardWander, boardWander    float64 // parts per million, over wanderPeriod
 	drop                       float64
 	syncs                      int
 }
@@ -122,8 +126,11 @@ func simulate(r *rand.Rand, s settings) truth {
 	}
 	sort.Slice(pulses, func(i, j int) bool { return pulses[i].at < pulses[j].at })
 	boardZero := 5_000_000_000 + 1e9*r.Float64() // past 32 bits of microseconds
+	boardPhase := phase + 1
 	board := func(host float64) int64 {
-		return int64(math.Floor(boardZero + host*(1+s.boardPPM*1e-6)*1e6))
+		w := 2 * math.Pi / s.wanderPeriod
+		strayed := s.boardWander * 1e-6 / w * math.Cos(w*host+boardPhase)
+		return int64(math.Floor(boardZero + (host*(1+s.boardPPM*1e-6)+strayed)*1e6))
 	}
 	for i, p := range pulses {
 		m := board(p.at)
@@ -157,21 +164,47 @@ func simulate(r *rand.Rand, s settings) truth {
 	t.rate = s.rate
 	step := 1 / (s.rate * (1 + s.cardPPM*1e-6))
 	lost := 0
-	for x := t0 - 0.6 + step*r.Float64(); x < end+1; x += step {
-		if r.Float64() < s.drop {
+	begin := t0 - 0.6 + step*r.Float64()
+	var holes [][2]float64
+	for range s.bursts {
+		at := begin + (end-begin)*r.Float64()
+		holes = append(holes, [2]float64{at, at + float64(1+r.IntN(s.burst))*step})
+	}
+	cardPhase := phase + 2
+	for k := 0; ; k++ {
+		w := 2 * math.Pi / s.wanderPeriod
+		x := begin + float64(k)*step
+		x += s.cardWander * 1e-6 / w * (math.Cos(cardPhase) - math.Cos(w*(x-begin)+cardPhase))
+		if x >= end+1 {
+			break
+		}
+		if slices.ContainsFunc(holes, func(h [2]float64) bool { return h[0] <= x && x < h[1] }) || s.drop > 0 && r.Float64() < s.drop {
 			lost++
 			continue
 		}
 		j := sym(s.stampJitter)
 		if s.normal {
-			j = max(-2.5, min(2.5, r.NormFloat64())) * s.stampJitter / 2.5
+			j = r.NormFloat64() * s.stampJitter
+			if !s.boundless {
+				j = max(-2.5, min(2.5, j/s.stampJitter)) * s.stampJitter / 2.5
+				if s.stampJitter == 0 {
+					j = 0
+				}
+			}
+		}
+		if s.delay > 0 {
+			j += s.delay * r.ExpFloat64()
 		}
 		if len(t.taken) > 0 {
 			t.lost += lost
 		}
 		lost = 0
+		stamp := dur(x + j)
+		if n := len(t.stamps); n > 0 && stamp < t.stamps[n-1] {
+			stamp = t.stamps[n-1]
+		}
 		t.taken = append(t.taken, x)
-		t.stamps = append(t.stamps, dur(x+j))
+		t.stamps = append(t.stamps, stamp)
 	}
 	return t
 }
