@@ -190,10 +190,13 @@ func round(ev *evidence) {
 }
 
 func (p *Player) judge(ctx context.Context, s *specs.Spec, w *record.Writer, run *Run, ev evidence, info BenchInfo, n, of int) error {
+	// A log of which something is missing never comes here: these are underruns
+	// and faults, and they are evidence themselves.
 	for _, problem := range ev.outcome.Problems {
-		w.Damage(problem)
+		w.Note(problem)
 		run.Problems = append(run.Problems, problem)
 	}
+	w.SetUnderruns(ev.outcome.Underruns)
 	if ev.outcome.Reason == feeder.DoneIdle {
 		run.stopped = "the console stopped reading its controller"
 	}
@@ -213,7 +216,7 @@ func (p *Player) judge(ctx context.Context, s *specs.Spec, w *record.Writer, run
 	var watched *judge.Watched
 	err := w.WriteFile(record.TraceFile, func(out io.Writer) (err error) {
 		watched, err = judge.Watch(ctx, judge.Input{
-			Video: w.Path(record.CaptureFile), Stamps: ev.stamps, Latches: ev.latches, Syncs: ev.syncs,
+			Video: w.Path(record.CaptureFile), Stamps: ev.stamps, Latches: ev.latches, Syncs: ev.syncs, Underruns: ev.outcome.Underruns,
 			Console: s.Console, Active: info.Active, Latency: clock.Around(info.Latency, info.LatencyHalf),
 			CaptureRate: info.CaptureRate, Spec: s, Trace: out, Store: run.Store,
 			Progress: func(k int) { p.advance(int64(k)) },
@@ -224,7 +227,6 @@ func (p *Player) judge(ctx context.Context, s *specs.Spec, w *record.Writer, run
 		return err
 	}
 	run.Take(watched)
-	run.underruns(ev.latches, ev.outcome.Underruns, s.Console.BurstGap)
 	if err := w.SetFrames(watched.Rows); err != nil {
 		return err
 	}

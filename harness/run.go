@@ -4,11 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"time"
 
 	"latchproof/harness/checks"
 	"latchproof/harness/clock"
-	"latchproof/harness/feeder"
 	"latchproof/harness/judge"
 	"latchproof/harness/lockstep"
 	"latchproof/harness/record"
@@ -47,24 +45,6 @@ func (r *Run) Take(w *judge.Watched) {
 	r.Problems = append(r.Problems, w.Problems...)
 	r.Reads, r.Last, r.Unseen, r.Lag = w.Reads, w.Last, w.Unseen, w.Lag
 	r.Pictures = w.Counts.Pictures
-}
-
-// underruns marks the reads that the board served with no program data.
-func (r *Run) underruns(latches []feeder.Latch, at []int64, gap time.Duration) {
-	if len(at) == 0 {
-		return
-	}
-	starved := map[int64]bool{}
-	for _, i := range at {
-		starved[i] = true
-	}
-	for i, e := range clock.Group(latches, gap) {
-		for k := e.First; k < e.First+e.Pulses && i < len(r.Reads); k++ {
-			if starved[latches[k].Index] {
-				r.Reads[i].Underrun = true
-			}
-		}
-	}
 }
 
 // unseenAll says of every checkpoint that nothing was seen.

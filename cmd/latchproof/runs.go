@@ -66,7 +66,8 @@ func judgeRun(ctx context.Context, dir string, s *specs.Spec, keep bool) (*harne
 		in.Stamps = append(in.Stamps, r.Stamp)
 	}
 	out := &harness.Run{Name: filepath.Base(filepath.Clean(dir)), Dir: dir, Spec: s, State: run.Meta.State}
-	out.Problems = append(out.Problems, run.Meta.Damage...)
+	in.Underruns = run.Meta.Underruns
+	out.Problems = append(append(out.Problems, run.Meta.Damage...), run.Meta.Notes...)
 	if keep {
 		if out.Store, err = judge.NewStore(os.TempDir()); err != nil {
 			return nil, err
@@ -123,7 +124,7 @@ func traceOf(dir string) (traced, error) {
 	}
 	profile := run.Meta.Console.Profile()
 	if len(latches) > 0 {
-		if out.Reads, err = judge.ReadLog(latches, profile); err != nil {
+		if out.Reads, err = judge.ReadLog(latches, run.Meta.Underruns, profile); err != nil {
 			return none, fmt.Errorf("%s: %w", dir, err)
 		}
 	}

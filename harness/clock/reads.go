@@ -39,6 +39,7 @@ type ReadFit struct {
 	extra  []program.Read
 	late   []program.Read
 	why    error
+	whole  int // reads whose number is certain: those before the first lost record
 }
 
 type readKind uint8
@@ -88,6 +89,7 @@ func (f *ReadFit) fit(reads []ReadEvent, nominal console.Rate) error {
 		return ErrNoReads
 	}
 	f.origin = reads[0].Time
+	f.whole = len(reads)
 	times := make([]float64, len(reads))
 	for i, r := range reads {
 		if i > 0 && r.Time <= reads[i-1].Time {
@@ -96,6 +98,9 @@ func (f *ReadFit) fit(reads []ReadEvent, nominal console.Rate) error {
 		times[i] = float64(r.Time-f.origin) * 1e-6
 		if r.Pulses > 1 {
 			f.Doubles++
+		}
+		if r.Lost > 0 {
+			f.whole = min(f.whole, i)
 		}
 	}
 	if len(reads) < minReads {
@@ -207,24 +212,35 @@ func (f *ReadFit) Reads() int { return len(f.frames) }
 func (f *ReadFit) Err() error { return f.why }
 
 // FrameOfRead is the frame in which read r was made; false for a read that is
-// not in the log.
+// not in the log, or that comes after a lost record, so that nobody knows its
+// number.
 func (f *ReadFit) FrameOfRead(r program.Read) (console.Frame, bool) {
-	if f == nil || r < 0 || int(r) >= len(f.frames) {
+	if f == nil || r < 0 || int(r) >= min(len(f.frames), f.whole) {
 		return 0, false
 	}
 	return f.frames[r], true
 }
 
+// Whole is how many reads there are before the first lost log record, and
+// whether there is one.
+func (f *ReadFit) Whole() (reads int, lost bool) {
+	if f == nil {
+		return 0, false
+	}
+	return min(len(f.frames), f.whole), f.whole < len(f.frames)
+}
+
 // ReadAt is the read in force at a frame: the frame's own read, or in a lag
 // frame the last one before. An extra read is never in force: the console did
-// not ask for it where it asks. False before frame 0 and after the frame of
-// the last read.
+// not ask for it where it asks. False before frame 0, after the frame of the
+// last read, and where a lost record leaves the read's number unknown.
 func (f *ReadFit) ReadAt(fr console.Frame) (program.Read, bool) {
 	if f == nil || len(f.main) == 0 || fr < 0 || fr > f.LastFrame() {
 		return 0, false
 	}
 	i := sort.Search(len(f.main), func(i int) bool { return f.frames[f.main[i]] > fr })
-	return f.main[i-1], true
+	r := f.main[i-1]
+	return r, int(r) < f.whole
 }
 
 // ReadsIn is the first read logged in a frame and how many there are.

@@ -267,6 +267,7 @@ var _ = Describe("troubles one by one", func() {
 				var spurious []bool
 				for i, l := range t.latches {
 					if t.logged[i]%2 == 0 {
+						l.Index = int64(len(every))
 						every, logged, spurious = append(every, l), append(logged, t.logged[i]), append(spurious, false)
 					}
 				}
@@ -539,5 +540,41 @@ var _ = Describe("an assumed clock", func() {
 		Expect(c.String()).To(Equal("untrusted: pictures: the capture is empty"))
 		_, err = AssumedClock(console.Rate{}, nil, nil)
 		Expect(err).To(MatchError(ErrInput))
+	})
+})
+
+var _ = Describe("a log with a lost record", func() {
+	It("keeps the grid, and the number of no read after the gap", func() {
+		r := rand.New(rand.NewPCG(3, 3))
+		s := plain(400)
+		s.double = 0
+		t := simulate(r, s)
+		lost := 150
+		latches := append(append([]feeder.Latch{}, t.latches[:lost]...), t.latches[lost+1:]...)
+		events := Group(latches, t.gap)
+		Expect(events[lost].Lost).To(BeEquivalentTo(1))
+		fit, err := FitReads(events, ntsc)
+		Expect(err).NotTo(HaveOccurred())
+		whole, gap := fit.Whole()
+		Expect(gap).To(BeTrue())
+		Expect(whole).To(Equal(lost))
+		f, ok := fit.FrameOfRead(program.Read(lost - 1))
+		Expect(ok).To(BeTrue())
+		Expect(int(f)).To(Equal(t.logged[lost-1]))
+		_, ok = fit.FrameOfRead(program.Read(lost))
+		Expect(ok).To(BeFalse())
+		_, ok = fit.ReadAt(console.Frame(t.logged[lost-1]))
+		Expect(ok).To(BeTrue())
+		_, ok = fit.ReadAt(console.Frame(t.logged[lost+1]))
+		Expect(ok).To(BeFalse())
+		Expect(int(fit.LastFrame())).To(Equal(t.logged[len(t.logged)-1]))
+		Expect(fit.LagFrames()).To(ContainElement(console.Frame(t.logged[lost])))
+
+		By("a whole log")
+		fit, err = FitReads(Group(t.latches, t.gap), ntsc)
+		Expect(err).NotTo(HaveOccurred())
+		whole, gap = fit.Whole()
+		Expect(gap).To(BeFalse())
+		Expect(whole).To(Equal(len(t.logged)))
 	})
 })

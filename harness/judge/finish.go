@@ -1,6 +1,7 @@
 package judge
 
 import (
+	"fmt"
 	"slices"
 
 	"latchproof/harness/clock"
@@ -52,6 +53,10 @@ func (w *watcher) finish() (*Watched, error) {
 	out.Counts = w.counts(out)
 	if w.fit != nil {
 		out.Reads = reads(w.events, w.fit)
+		starve(out.Reads, w.events, w.in.Latches, w.in.Underruns)
+		if n, lost := w.fit.Whole(); lost {
+			out.Problems = append(out.Problems, fmt.Sprintf("log records were lost after read %d: the reads after it have no certain number", n-1))
+		}
 		for _, f := range w.fit.LagFrames() {
 			out.Lag = append(out.Lag, int64(f))
 		}
@@ -85,8 +90,10 @@ func (w *watcher) counts(out *Watched) Counts {
 
 // reads is the read log on the frame grid, for comparing runs.
 func reads(events []clock.ReadEvent, fit *clock.ReadFit) []lockstep.ReadInfo {
-	out := make([]lockstep.ReadInfo, 0, len(events))
-	for i, e := range events {
+	// After a lost log record the number of no read is known.
+	whole, _ := fit.Whole()
+	out := make([]lockstep.ReadInfo, 0, whole)
+	for i, e := range events[:whole] {
 		f, ok := fit.FrameOfRead(program.Read(i))
 		if !ok {
 			f = console.Frame(-1)
@@ -99,13 +106,34 @@ func reads(events []clock.ReadEvent, fit *clock.ReadFit) []lockstep.ReadInfo {
 	return out
 }
 
-// ReadLog puts a read log on the frame grid without any capture. Errors are
-// those of clock.FitReads.
-func ReadLog(latches []feeder.Latch, p console.Profile) ([]lockstep.ReadInfo, error) {
+// ReadLog puts a read log on the frame grid without any capture. underruns are
+// the indexes of the latch pulses that were served without program data. After
+// a lost log record the number of no read is known, and the list ends. Errors
+// are those of clock.FitReads.
+func ReadLog(latches []feeder.Latch, underruns []int64, p console.Profile) ([]lockstep.ReadInfo, error) {
 	events := clock.Group(latches, p.BurstGap)
 	fit, err := clock.FitReads(events, p.Rate)
 	if err != nil {
 		return nil, err
 	}
-	return reads(events, fit), nil
+	out := reads(events, fit)
+	starve(out, events, latches, underruns)
+	return out, nil
+}
+
+// starve marks the reads that the board served without program data.
+func starve(reads []lockstep.ReadInfo, events []clock.ReadEvent, latches []feeder.Latch, underruns []int64) {
+	if len(underruns) == 0 {
+		return
+	}
+	starved := map[int64]bool{}
+	for _, i := range underruns {
+		starved[i] = true
+	}
+	for i := range reads {
+		e := events[i]
+		for _, l := range latches[e.First : e.First+e.Pulses] {
+			reads[i].Underrun = reads[i].Underrun || starved[l.Index]
+		}
+	}
 }

@@ -24,8 +24,11 @@ type Input struct {
 	Video   string          // path of the capture
 	Stamps  []time.Duration // host-clock instant of every picture; nil takes them from the container
 	Latches []feeder.Latch  // nil when there is no read log
-	Syncs   []feeder.Sync   // nil when board and host clock were never compared
-	Console console.Profile
+	// Underruns are the indexes of the latch pulses that were served without
+	// program data.
+	Underruns []int64
+	Syncs     []feeder.Sync // nil when board and host clock were never compared
+	Console   console.Profile
 
 	Active      image.Rectangle // where the raster lies in the picture; empty: all of it
 	Latency     clock.Interval  // calibrated; zero: unknown

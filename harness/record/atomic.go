@@ -41,8 +41,8 @@ func ParseMeta(file string, src []byte) (Meta, error) {
 	var version struct {
 		Format int `json:"format"`
 	}
-	if err := json.Unmarshal(src, &version); err == nil && version.Format != FormatVersion && selfHolds(src) {
-		return m, fmt.Errorf("%s: %w: %d, this is %d", file, ErrVersion, version.Format, FormatVersion)
+	if err := json.Unmarshal(src, &version); err == nil && (version.Format < OldestFormat || version.Format > FormatVersion) && selfHolds(src) {
+		return m, fmt.Errorf("%s: %w: %d, and %d to %d are known", file, ErrVersion, version.Format, OldestFormat, FormatVersion)
 	}
 	dec := json.NewDecoder(bytes.NewReader(src))
 	dec.DisallowUnknownFields()

@@ -29,7 +29,12 @@ const maxProblems = 100
 func ParseReads(file string, src []byte) ([]feeder.Latch, error) {
 	t := newTable(file, src, readsHeader, readsHeader2)
 	var out []feeder.Latch
+	gap := int64(-1) // first latch of a gap that the rows since the last latch tell of
 	for t.next() {
+		if t.row[1] == lostWord {
+			gap = t.gap(out, gap)
+			continue
+		}
 		l := feeder.Latch{
 			Index:  t.integer(0, 0, maxInt),
 			Micros: t.integer(1, 0, maxInt),
@@ -41,28 +46,65 @@ func ParseReads(file string, src []byte) ([]feeder.Latch, error) {
 			l.Clocks2 = uint8(t.integer(5, 0, 255))
 		}
 		if n := len(out); n > 0 && !t.bad {
-			if l.Index != out[n-1].Index+1 {
+			if gap < 0 && l.Index != out[n-1].Index+1 {
 				t.fail(0, "index %d follows %d: a row is missing or out of order", l.Index, out[n-1].Index)
+			} else if gap >= 0 && l.Index <= gap {
+				t.fail(0, "index %d follows a gap from %d on", l.Index, gap)
 			} else if l.Micros < out[n-1].Micros {
 				t.fail(1, "time %d us is before that of the row above", l.Micros)
 			}
 		}
 		if !t.bad {
-			out = append(out, l)
+			out, gap = append(out, l), -1
 		}
+	}
+	if gap >= 0 && len(t.list) == 0 {
+		t.list = append(t.list, SyntaxError{t.file, t.line(), 1, "a gap needs a latch after it"})
 	}
 	return out, t.err()
 }
 
+// lostWord stands in place of the time in the row of a gap.
+const lostWord = "lost"
+
+// gap checks the row of a gap and gives its first latch; was is the gap that
+// the row above tells of, -1 for none.
+func (t *table) gap(above []feeder.Latch, was int64) int64 {
+	index := t.integer(0, 0, maxInt-1)
+	switch {
+	case t.bad:
+		return was
+	case len(above) == 0:
+		t.fail(0, "a gap needs a latch before it")
+	case was >= 0:
+		t.fail(0, "a gap follows a gap")
+	case index != above[len(above)-1].Index+1:
+		t.fail(0, "gap from %d on follows %d: a row is missing or out of order", index, above[len(above)-1].Index)
+	}
+	for i := 2; i < len(t.row); i++ {
+		if t.row[i] != "" {
+			t.fail(i, "the row of a gap has %q here: want nothing", t.row[i])
+		}
+	}
+	return index
+}
+
 // FormatReads writes reads.csv whole. The column clocks2 is there only when
-// some latch needs it.
+// some latch needs it, and the row of a gap wherever indexes do not rise by one.
 func FormatReads(latches []feeder.Latch) []byte {
 	two := false
 	for _, l := range latches {
 		two = two || needsPort2(l)
 	}
+	return formatReads(latches, two)
+}
+
+func formatReads(latches []feeder.Latch, two bool) []byte {
 	out := []byte(readsHead(two))
-	for _, l := range latches {
+	for i, l := range latches {
+		if i > 0 && l.Index != latches[i-1].Index+1 {
+			out = appendGap(out, latches[i-1].Index+1, two)
+		}
 		out = appendLatch(out, l, two)
 	}
 	return out
@@ -81,6 +123,14 @@ func appendLatch(out []byte, l feeder.Latch, two bool) []byte {
 	out = fmt.Appendf(out, "%d,%d,%d,0x%02x,0x%02x", l.Index, l.Micros, l.Clocks, l.P1, l.P2)
 	if two {
 		out = fmt.Appendf(out, ",%d", l.Clocks2)
+	}
+	return append(out, '\n')
+}
+
+func appendGap(out []byte, from int64, two bool) []byte {
+	out = fmt.Appendf(out, "%d,%s,,,", from, lostWord)
+	if two {
+		out = append(out, ',')
 	}
 	return append(out, '\n')
 }
@@ -230,6 +280,15 @@ func (t *table) syntax(err error, whenEmpty string) {
 	default:
 		t.list = append(t.list, SyntaxError{t.file, 1, 1, err.Error()})
 	}
+}
+
+// line is that of the last row.
+func (t *table) line() int {
+	if t.row == nil {
+		return 1
+	}
+	line, _ := t.csv.FieldPos(0)
+	return line
 }
 
 func (t *table) fail(field int, format string, args ...any) {

@@ -47,6 +47,14 @@ var _ = Describe("CSV files", func() {
 			`reads.csv:3:1: index 2 follows 0: a row is missing or out of order`),
 		Entry("time", "index,time_us,clocks,p1,p2\n0,12,8,1,0\n1,11,8,1,0\n",
 			`reads.csv:3:3: time 11 us is before that of the row above`),
+		Entry("gaps", "index,time_us,clocks,p1,p2\n0,lost,,,\n4,12,8,1,0\n6,lost,,,\n5,lost,8,,\n6,lost,,,\n5,13,8,1,0\n",
+			`reads.csv:2:1: a gap needs a latch before it`+"\n"+
+				`reads.csv:4:1: gap from 6 on follows 4: a row is missing or out of order`+"\n"+
+				`reads.csv:5:1: a gap follows a gap`+"\n"+
+				`reads.csv:5:8: the row of a gap has "8" here: want nothing`+"\n"+
+				`reads.csv:6:1: a gap follows a gap`+"\n"+
+				`reads.csv:7:1: index 5 follows a gap from 6 on`),
+		Entry("a gap at the end", "index,time_us,clocks,p1,p2\n4,12,8,1,0\n5,lost,,,\n", `reads.csv:3:1: a gap needs a latch after it`),
 		Entry("cut off", "index,time_us,clocks,p1,p2\n0,12,8,1,0\n1,1",
 			`reads.csv:3:1: 2 fields: want 5`),
 		Entry("quote", "index,time_us,clocks,p1,p2\n0,\"12,8,1,0\n",
@@ -66,6 +74,7 @@ var _ = Describe("CSV files", func() {
 func FuzzReads(f *testing.F) {
 	f.Add([]byte("index,time_us,clocks,p1,p2\n0,12,8,0x01,0x00\n1,16651,9,0xff,0x10\n"))
 	f.Add([]byte("index,time_us,clocks,p1,p2,clocks2\r\n7,12,8,1,0,9\r\n"))
+	f.Add([]byte("index,time_us,clocks,p1,p2\n0,12,8,1,0\n1,lost,,,\n9,12,8,1,0\n"))
 	f.Add([]byte("index,time_us,clocks,p1,p2\n\"0"))
 	f.Fuzz(func(t *testing.T, src []byte) {
 		got, err := record.ParseReads("f", src)

@@ -21,7 +21,8 @@
 //
 // UTF-8 JSON, one object:
 //
-//	format    1, the version of this layout
+//	format    2, the version of this layout; 1 is read too, which has no gaps in
+//	          reads.csv, no notes and no underruns
 //	state     "playing" (the writer is at work, or died), "sealed" or "partial"
 //	self      SHA-256, lower-case hex, of run.json itself with these 64 digits
 //	          replaced by zeros. It finds damage; it is not a signature
@@ -45,6 +46,9 @@
 //	stopped   {where, why}, only when partial
 //	damage    sentences about evidence that is incomplete (a lost log record, a
 //	          capture that broke off); the run may be sealed all the same
+//	underruns indexes of the latch pulses that the board served without
+//	          program data
+//	notes     sentences about what else happened, of which no evidence is missing
 //
 // It is never changed in place: a temporary file beside it is written, synced
 // and renamed over it, then the folder is synced. Sealing is the last step,
@@ -61,7 +65,11 @@
 //	            time_us: board clock, microseconds, never falling;
 //	            clocks, clocks2: clock pulses counted on port 1 and port 2,
 //	            0..255; p1, p2: the state served, bit i is button i, 0..0xffff.
-//	            The column clocks2 exists only when some row needs it
+//	            The column clocks2 exists only when some row needs it. Where log
+//	            records were lost on the way there is one row of a gap in their
+//	            place: index of the first one lost, the word lost, nothing else
+//	            (60,lost,,,); the row after it says how many they were. Records
+//	            lost at the very end leave no row; damage tells of them
 //	frames.csv  index,time_us,frame,state
 //	            index: picture in the capture, from 0, rising; time_us: host
 //	            clock stamp, microseconds; frame: console frame or empty; state:

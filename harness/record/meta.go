@@ -8,8 +8,12 @@ import (
 	"latchproof/specs/console"
 )
 
-// FormatVersion is the version of the run folder that this package writes.
-const FormatVersion = 1
+// FormatVersion is the version of the run folder that this package writes, and
+// OldestFormat the oldest that it reads.
+const (
+	FormatVersion = 2
+	OldestFormat  = 1
+)
 
 // The names of the files in a run folder.
 const (
@@ -55,6 +59,10 @@ type Meta struct {
 	Files    map[string]Sum    `json:"files,omitempty"`
 	Stopped  *Stopped          `json:"stopped,omitempty"`
 	Damage   []string          `json:"damage,omitempty"`
+	// Underruns are the indexes of the latch pulses that the board served
+	// without program data, and Notes what else happened that took no evidence.
+	Underruns []int64  `json:"underruns,omitempty"`
+	Notes     []string `json:"notes,omitempty"`
 }
 
 // SpecInfo names the spec that was played.

@@ -172,6 +172,10 @@ func (r *Run) Reads() ([]feeder.Latch, error) {
 	}
 	if r.Meta.State != Sealed {
 		src = src[:bytes.LastIndexByte(src, '\n')+1]
+		// So was the latch after the row of a gap.
+		if last := src[bytes.LastIndexByte(bytes.TrimSuffix(src, []byte{'\n'}), '\n')+1:]; bytes.Contains(last, []byte(","+lostWord+",")) {
+			src = src[:len(src)-len(last)]
+		}
 		if len(src) == 0 {
 			return nil, nil
 		}

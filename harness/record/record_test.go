@@ -174,11 +174,56 @@ var _ = Describe("a run folder", func() {
 		Expect(r.ReadFile(record.ReadsFile)).To(BeEquivalentTo("index,time_us,clocks,p1,p2,clocks2\n0,1000,8,0x00,0x00,0\n1,20000,8,0x00,0x03,9\n2,34278,8,0x02,0x00,0\n"))
 	})
 
-	It("refuses a gap in the latch indexes, names outside the folder, and writing after the end", func() {
+	It("writes the row of a gap where log records were lost, and keeps the rest", func() {
+		w, err := record.Create(dir, meta(), specText, progText)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(w.AppendLatch(latch(0))).To(Succeed())
+		Expect(w.AppendLatch(latch(3))).To(Succeed())
+		wide := latch(6)
+		wide.Clocks2 = 8
+		Expect(w.AppendLatch(wide)).To(Succeed())
+		Expect(w.AppendLatch(latch(7))).To(Succeed())
+		Expect(w.Abort("at the end", "2 gaps")).To(Succeed())
+		r, err := record.Open(dir)
+		Expect(err).To(MatchError(record.ErrPartial))
+		Expect(r.ReadFile(record.ReadsFile)).To(BeEquivalentTo("index,time_us,clocks,p1,p2,clocks2\n" +
+			"0,1000,8,0x00,0x00,0\n1,lost,,,,\n3,50917,8,0x03,0x00,0\n4,lost,,,,\n6,100834,8,0x06,0x00,8\n7,117473,8,0x07,0x00,0\n"))
+		Expect(r.Reads()).To(Equal([]feeder.Latch{latch(0), latch(3), wide, latch(7)}))
+
+		By("leaving out a gap after which the writer was killed")
+		Expect(os.WriteFile(r.Path(record.ReadsFile), []byte("index,time_us,clocks,p1,p2\n0,1000,8,0x00,0x00\n1,lost,,,\n3,5"), 0o666)).To(Succeed())
+		Expect(r.Reads()).To(Equal([]feeder.Latch{latch(0)}))
+	})
+
+	It("keeps what happened apart from what is missing", func() {
+		w, err := record.Create(dir, meta(), specText, progText)
+		Expect(err).NotTo(HaveOccurred())
+		w.Note("underrun at latch pulse 3")
+		w.SetUnderruns([]int64{3})
+		Expect(w.Seal(record.Result{Ended: time.Now()})).To(Succeed())
+		r, err := record.Open(dir)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(r.Meta.Damage).To(BeEmpty())
+		Expect(r.Meta.Underruns).To(Equal([]int64{3}))
+		Expect(r.Meta.Notes).To(Equal([]string{"underrun at latch pulse 3"}))
+	})
+
+	It("reads the format before", func() {
+		Expect(play(dir, 1)).To(Succeed())
+		r, err := record.Open(dir)
+		Expect(err).NotTo(HaveOccurred())
+		r.Meta.Format = 1
+		src, err := record.FormatMeta(r.Meta)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(os.WriteFile(filepath.Join(dir, record.RunFile), src, 0o666)).To(Succeed())
+		Expect(record.Verify(dir)).To(Succeed())
+	})
+
+	It("refuses latch indexes that do not rise, names outside the folder, and writing after the end", func() {
 		w, err := record.Create(dir, meta(), specText, progText)
 		Expect(err).NotTo(HaveOccurred())
 		Expect(w.AppendLatch(latch(4))).To(Succeed())
-		Expect(w.AppendLatch(latch(6))).To(MatchError(ContainSubstring("latch 6 follows 4")))
+		Expect(w.AppendLatch(latch(4))).To(MatchError(ContainSubstring("latch 4 follows 4")))
 		for _, name := range []string{"../x", "/x", "", ".", record.RunFile, record.ReadsFile, "a/../../x"} {
 			Expect(w.WriteFile(name, func(io.Writer) error { return nil })).NotTo(Succeed(), name)
 		}
@@ -296,7 +341,7 @@ var _ = Describe("a run folder", func() {
 		Expect(play(dir, 1)).To(Succeed())
 		r, err := record.Open(dir)
 		Expect(err).NotTo(HaveOccurred())
-		r.Meta.Format = 2
+		r.Meta.Format = 3
 		src, err := record.FormatMeta(r.Meta)
 		Expect(err).NotTo(HaveOccurred())
 		Expect(os.WriteFile(filepath.Join(dir, record.RunFile), src, 0o666)).To(Succeed())

@@ -102,8 +102,10 @@ func (w *Writer) Dir() string { return w.dir }
 // file to Path(CaptureFile).
 func (w *Writer) Path(name string) string { return filepath.Join(w.dir, name) }
 
-// AppendLatch adds a row to reads.csv. Indexes must rise by one. Once a write
-// failed every later call gives the same error; the rows before stay.
+// AppendLatch adds a row to reads.csv. Indexes must rise; where they do so by
+// more than one the records between are lost, and the row of a gap is written
+// first. Once a write failed every later call gives the same error; the rows
+// before stay.
 func (w *Writer) AppendLatch(l feeder.Latch) error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -113,8 +115,8 @@ func (w *Writer) AppendLatch(l feeder.Latch) error {
 	if w.failed != nil {
 		return w.failed
 	}
-	if w.last >= 0 && l.Index != w.last+1 {
-		return w.wrap(fmt.Errorf("latch %d follows %d: a record is missing", l.Index, w.last))
+	if w.last >= 0 && l.Index <= w.last {
+		return w.wrap(fmt.Errorf("latch %d follows %d: out of order", l.Index, w.last))
 	}
 	if needsPort2(l) && !w.two {
 		if err := w.widen(); err != nil {
@@ -122,7 +124,11 @@ func (w *Writer) AppendLatch(l feeder.Latch) error {
 			return w.failed
 		}
 	}
-	if _, err := w.buf.Write(appendLatch(nil, l, w.two)); err != nil {
+	var row []byte
+	if w.last >= 0 && l.Index != w.last+1 {
+		row = appendGap(row, w.last+1, w.two)
+	}
+	if _, err := w.buf.Write(appendLatch(row, l, w.two)); err != nil {
 		w.failed = w.wrap(err)
 		return w.failed
 	}
@@ -182,10 +188,7 @@ func (w *Writer) widen() error {
 	if err != nil {
 		return err
 	}
-	out := []byte(readsHead(true))
-	for _, l := range latches {
-		out = appendLatch(out, l, true)
-	}
+	out := formatReads(latches, true)
 	temp := w.Path("." + ReadsFile + ".tmp")
 	f, err := os.Create(temp)
 	if err != nil {
@@ -228,6 +231,22 @@ func (w *Writer) Damage(what string) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.meta.Damage = append(slices.Clip(w.meta.Damage), what)
+}
+
+// Note adds a sentence about what happened, of which no evidence is missing; it
+// is written with the next change of run.json.
+func (w *Writer) Note(what string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.meta.Notes = append(slices.Clip(w.meta.Notes), what)
+}
+
+// SetUnderruns says which latch pulses the board served without program data;
+// it is written with the next change of run.json.
+func (w *Writer) SetUnderruns(latches []int64) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.meta.Underruns = slices.Clone(latches)
 }
 
 // SetSyncs writes syncs.csv.
