@@ -136,3 +136,41 @@ func BenchmarkReadVideo(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.N*n)/b.Elapsed().Seconds(), "pictures/s")
 }
+
+// BenchmarkPicture brings decoded 4:2:0 pictures to the raster, straight and by
+// way of B, G, R.
+func BenchmarkPicture(b *testing.B) {
+	for _, size := range []image.Point{{X: 640, Y: 480}, {X: 1280, Y: 720}, {X: 720, Y: 480}} {
+		path := filepath.Join(b.TempDir(), "p.y4m")
+		if err := newRaw(size.X, size.Y, "420mpeg2", 1).write(path, 1); err != nil {
+			b.Fatal(err)
+		}
+		v, err := vision.OpenVideo(path)
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer v.Close()
+		var p vision.Picture
+		if err := v.Read(&p); err != nil {
+			b.Fatal(err)
+		}
+		defer p.Close()
+		n := &vision.Normalizer{W: 256, H: 240}
+		defer n.Close()
+		img, dst := vision.NewImage(), screen.New(256, 240)
+		defer img.Close()
+		for name, do := range map[string]func() error{
+			"planes": func() error { return n.Picture(&p, vision.AllLines, dst) },
+			"field":  func() error { return n.Picture(&p, vision.TopLines, dst) },
+			"bgr":    func() error { return errors.Join(p.Image(img), n.Screen(img, dst)) },
+		} {
+			b.Run(fmt.Sprintf("%dx%d/%s", size.X, size.Y, name), func(b *testing.B) {
+				for b.Loop() {
+					if err := do(); err != nil {
+						b.Fatal(err)
+					}
+				}
+			})
+		}
+	}
+}

@@ -44,12 +44,21 @@ func (m *Image) SetBGR(w, h int, bgr []byte) error {
 	if w < 1 || h < 1 || len(bgr) != w*h*3 {
 		return fmt.Errorf("%w: %d bytes for %dx%d pixels", ErrSize, len(bgr), w, h)
 	}
-	if m.Size() != image.Pt(w, h) || m.mat.Type() != gocv.MatTypeCV8UC3 {
-		if err := m.mat.Close(); err != nil {
-			return err
-		}
-		m.mat = gocv.NewMatWithSize(h, w, gocv.MatTypeCV8UC3)
+	if err := m.resize(w, h); err != nil {
+		return err
 	}
 	copy(m.Bytes(), bgr)
+	return nil
+}
+
+// resize makes room for w by h pixels, which hold anything then.
+func (m *Image) resize(w, h int) error {
+	if m.Size() == image.Pt(w, h) && m.mat.Type() == gocv.MatTypeCV8UC3 {
+		return nil
+	}
+	if err := m.mat.Close(); err != nil {
+		return err
+	}
+	m.mat = gocv.NewMatWithSize(h, w, gocv.MatTypeCV8UC3)
 	return nil
 }

@@ -1,5 +1,8 @@
 package vision
 
+// #include "libav.h"
+import "C"
+
 import (
 	"fmt"
 	"image"
@@ -21,6 +24,9 @@ type Normalizer struct {
 
 	step, small gocv.Mat
 	made        bool
+
+	kernel *kernel
+	plain  *C.AVFrame // a picture in a format that the kernel knows
 }
 
 // Screen sets dst from img; dst is given the raster's size. img is not
@@ -75,6 +81,8 @@ func (n *Normalizer) Screen(img *Image, dst *screen.Screen) error {
 
 // Close frees the buffers. The Normalizer can be used again afterwards.
 func (n *Normalizer) Close() error {
+	freeFrame(n.plain)
+	n.plain, n.kernel = nil, nil
 	if !n.made {
 		return nil
 	}

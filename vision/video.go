@@ -1,15 +1,16 @@
 package vision
 
+// #include "libav.h"
+import "C"
+
 import (
 	"errors"
 	"fmt"
+	"image"
 	"io"
 	"math"
 	"os"
-	"path/filepath"
 	"time"
-
-	"gocv.io/x/gocv"
 )
 
 // Info is what a container says about its video.
@@ -20,7 +21,7 @@ type Info struct {
 	FPS float64
 	// Frames is the number of pictures that the container promises, from its
 	// index or from duration times rate; 0 when it does not say. It may be
-	// wrong: count what Next delivers.
+	// wrong: Scan.Stamps says how many there are.
 	Frames int64
 	// Container is the kind of file, for example "Matroska".
 	Container string
@@ -29,64 +30,76 @@ type Info struct {
 // Video reads the pictures of a file in order. It holds memory of the native
 // library: call Close. It is not safe for use by several goroutines at once.
 type Video struct {
-	path    string
-	info    Info
-	capture *gocv.VideoCapture
+	path  string
+	kind  string
+	index *index
+	in    *C.lp_input
+	dec   *C.lp_decoder
 
-	// next holds the picture decoded last; ready says that it was not yet
-	// delivered, as the first one after opening.
-	next      *Image
-	nextStamp time.Duration
-	ready     bool
-	stamp     time.Duration
-	count     int64
-	end       error
+	next    int                 // the picture to be delivered next
+	waiting map[int]*C.AVFrame  // decoded before their turn
+	drained bool                // the decoder has given everything
+	places  map[C.int64_t]int32 // where packets are in the file; made by the first Seek
+	last    Picture             // for Next
+	stamp   time.Duration
+	count   int64
+	end     error
 }
 
-// OpenVideo opens a video file and decodes its first picture. It gives
-// ErrNoVideo (also with fs.ErrNotExist or fs.ErrPermission) or ErrEmpty.
+// OpenVideo opens a video file, reads all its packets once (ScanVideo) and
+// decodes until the first picture. It gives ErrNoVideo (also with
+// fs.ErrNotExist or fs.ErrPermission) or ErrEmpty.
 func OpenVideo(path string) (*Video, error) {
-	head, err := readHead(path)
+	in, kind, err := openFile(path)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w: %w", path, ErrNoVideo, err)
+		return nil, err
 	}
-	if len(head) == 0 {
-		return nil, fmt.Errorf("%s: %w: the file is empty", path, ErrEmpty)
-	}
-	kind := container(head)
-	if kind == "" {
-		return nil, fmt.Errorf("%s: %w: %s", path, ErrNoVideo, looksLike(head))
-	}
-	// An absolute path cannot be taken for a device number, a URL or a
-	// protocol.
-	abs, err := filepath.Abs(path)
+	x, err := scan(in, path, kind)
+	C.lp_input_close(&in)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w: %w", path, ErrNoVideo, err)
+		return nil, err
 	}
-	capture, err := gocv.VideoCaptureFileWithAPI(abs, gocv.VideoCaptureFFmpeg)
-	if err != nil {
-		capture.Close()
-		if wholeButEmpty(path, kind) {
-			return nil, fmt.Errorf("%s: %w: the Matroska file is whole but holds none", path, ErrEmpty)
-		}
-		return nil, fmt.Errorf("%s: %w: the %s file cannot be opened; it is damaged, cut short or holds no video", path, ErrNoVideo, kind)
+	v := &Video{path: path, kind: kind, index: x, waiting: map[int]*C.AVFrame{}}
+	if v.in, err = openInput(path, kind); err != nil {
+		return nil, cannotOpen(path, kind)
 	}
-	v := &Video{path: path, capture: capture, next: NewImage()}
-	v.info = Info{
-		Width:     int(capture.Get(gocv.VideoCaptureFrameWidth)),
-		Height:    int(capture.Get(gocv.VideoCaptureFrameHeight)),
-		FPS:       sane(capture.Get(gocv.VideoCaptureFPS)),
-		Frames:    int64(sane(capture.Get(gocv.VideoCaptureFrameCount))),
-		Container: kind,
-	}
-	if !v.decode() {
+	if r := C.lp_decoder_open(&v.dec, v.in, C.int64_t(len(x.packets)), C.int(x.delay), 0); r < 0 {
 		v.Close()
-		if wholeButEmpty(path, kind) {
-			return nil, fmt.Errorf("%s: %w: the Matroska file is whole but holds none", path, ErrEmpty)
-		}
+		return nil, fmt.Errorf("%s: %w: the %s file cannot be decoded: %w", path, ErrNoVideo, kind, errLibrary(r))
+	}
+	for len(v.waiting) == 0 && !v.drained {
+		v.step()
+	}
+	if len(v.waiting) == 0 {
+		v.Close()
 		return nil, fmt.Errorf("%s: %w: the %s file has no picture that can be decoded", path, ErrEmpty, kind)
 	}
 	return v, nil
+}
+
+// openFile opens a file whose first bytes are those of a video.
+func openFile(path string) (in *C.lp_input, kind string, err error) {
+	head, err := readHead(path)
+	if err != nil {
+		return nil, "", fmt.Errorf("%s: %w: %w", path, ErrNoVideo, err)
+	}
+	if len(head) == 0 {
+		return nil, "", fmt.Errorf("%s: %w: the file is empty", path, ErrEmpty)
+	}
+	if kind = container(head); kind == "" {
+		return nil, "", fmt.Errorf("%s: %w: %s", path, ErrNoVideo, looksLike(head))
+	}
+	if in, err = openInput(path, kind); err != nil {
+		if wholeButEmpty(path, kind) {
+			return nil, "", fmt.Errorf("%s: %w: the Matroska file is whole but holds none", path, ErrEmpty)
+		}
+		return nil, "", cannotOpen(path, kind)
+	}
+	return in, kind, nil
+}
+
+func cannotOpen(path, kind string) error {
+	return fmt.Errorf("%s: %w: the %s file cannot be opened; it is damaged, cut short or holds no video", path, ErrNoVideo, kind)
 }
 
 func wholeButEmpty(path, kind string) bool {
@@ -138,73 +151,101 @@ func sane(x float64) float64 {
 }
 
 // Info is what the container says.
-func (v *Video) Info() Info { return v.info }
+func (v *Video) Info() Info { return v.index.Info }
+
+// Scan is what the packets say; see ScanVideo. It must not be changed.
+func (v *Video) Scan() Scan { return v.index.Scan }
 
 // Count is the number of pictures delivered so far.
 func (v *Video) Count() int64 { return v.count }
 
-// Stamp is the presentation time of the last picture that Next delivered,
-// from the start of the stream, to the resolution of the container (1 ms in
-// Matroska). It is 0 before the first.
+// Stamp is the presentation time of the last picture that was delivered, as in
+// Scan.Stamps. It is 0 before the first.
 func (v *Video) Stamp() time.Duration { return v.stamp }
 
-// Next puts the next picture into img. At the end it gives io.EOF, or an
-// error that wraps ErrTruncated when the file ended clearly early: the
-// container promised more pictures than came, and the last stamp lies more
-// than 3 pictures and more than 0.25 s before the promised duration. (The
-// tolerance is there because a container may count a longer sound track.)
-// After the end it gives the same error again. img is not changed by an error.
-func (v *Video) Next(img *Image) error {
+// Read gives the next picture in the order of showing, freeing what was in p:
+// one picture for each of Scan.Stamps, whatever the decoder makes of it. One
+// that cannot be decoded at all comes without pixels, Damaged.
+//
+// At the end it gives io.EOF, or an error that wraps ErrTruncated when the file
+// ended clearly early: the container promised more pictures than came, and the
+// last stamp lies more than 3 pictures and more than 0.25 s before the promised
+// duration. (The tolerance is there because a container may count a longer
+// sound track.) After the end it gives the same error again, and p is left
+// alone.
+func (v *Video) Read(p *Picture) error {
 	if v.end != nil {
 		return v.end
 	}
-	if !v.ready && !v.decode() {
+	if v.next >= len(v.index.packet) {
 		v.end = v.atEnd()
 		return v.end
 	}
-	img.mat, v.next.mat = v.next.mat, img.mat
-	v.ready, v.stamp = false, v.nextStamp
+	frame := v.decode(v.next)
+	k := int(v.index.packet[v.next])
+	if frame == nil {
+		C.lp_decoder_mark(v.dec, C.int64_t(k), C.int64_t(k+1), 1)
+	}
+	p.Close()
+	*p = Picture{
+		frame: frame, index: v.next, stamp: v.index.Stamps[v.next], damaged: v.damaged(k),
+		size: image.Pt(v.index.Info.Width, v.index.Info.Height), order: v.in.track.codecpar.field_order,
+	}
+	if frame != nil {
+		p.size = image.Pt(int(frame.width), int(frame.height))
+	}
+	v.stamp = p.stamp
+	v.next++
 	v.count++
 	return nil
 }
 
-// decode makes the next picture ready, or says that there is none. The decoder
-// empties what it is given at the end, so it is never given the caller's.
-func (v *Video) decode() bool {
-	v.ready = v.capture.Read(&v.next.mat) && !v.next.Empty()
-	if v.ready {
-		v.nextStamp = time.Duration(math.Round(sane(v.capture.Get(gocv.VideoCapturePosMsec)) * 1e6))
-		if v.nextStamp == 0 && v.stamp > 0 && v.info.FPS > 0 {
-			// The last picture of a stream whose decoder works ahead (H.264)
-			// comes without a time.
-			v.nextStamp = v.stamp + time.Duration(math.Round(1e9/v.info.FPS))
-		}
+// Next puts the next picture into img. It is Read and Picture.Image, except
+// that a picture that cannot be decoded at all, or not in the size of the
+// video, is a repeat of the one before, or black when there is none.
+func (v *Video) Next(img *Image) error {
+	var p Picture
+	if err := v.Read(&p); err != nil {
+		return err
 	}
-	return v.ready
+	if p.frame != nil && v.fits(p.frame) {
+		v.last.Close()
+		v.last = p
+	} else {
+		p.Close()
+	}
+	if v.last.Empty() {
+		w, h := v.index.Info.Width, v.index.Info.Height
+		return img.SetBGR(w, h, make([]byte, 3*w*h))
+	}
+	return v.last.Image(img)
 }
 
+// atEnd is the error for the end of the file.
 func (v *Video) atEnd() error {
-	if v.info.Frames == 0 || v.info.FPS == 0 || v.count >= v.info.Frames {
+	info, n := v.index.Info, int64(len(v.index.packet))
+	missing := info.Frames - n - int64(v.index.hidden)
+	if info.Frames == 0 || info.FPS == 0 || missing <= 0 {
 		return io.EOF
 	}
-	picture := 1 / v.info.FPS
-	missing := float64(v.info.Frames)*picture - (v.stamp.Seconds() + picture)
-	if missing <= max(3*picture, 0.25) {
+	picture := 1 / info.FPS
+	short := float64(info.Frames)*picture - (v.index.Stamps[n-1].Seconds() + picture)
+	if short <= max(3*picture, 0.25) {
 		return io.EOF
 	}
 	return fmt.Errorf("%s: %w: %d pictures came, about %d were promised, %.2f s are missing",
-		v.path, ErrTruncated, v.count, v.info.Frames, missing)
+		v.path, ErrTruncated, n, info.Frames, short)
 }
 
-// Close closes the file. It may be called more than once.
+// Close closes the file. It may be called more than once. Pictures that were
+// read stay valid.
 func (v *Video) Close() error {
 	if v.end == nil {
 		v.end = errors.New("video is closed")
 	}
-	if v.capture == nil {
-		return nil
-	}
-	err := errors.Join(v.next.Close(), v.capture.Close())
-	v.capture = nil
-	return err
+	v.drop()
+	v.last.Close()
+	C.lp_decoder_close(&v.dec)
+	C.lp_input_close(&v.in)
+	return nil
 }
