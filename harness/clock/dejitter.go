@@ -30,7 +30,8 @@ func (r *row) doubt(i int) float64 {
 // dejitter fits the card's own uniform row through the stamps. Ticks without
 // a stamp are pictures that were lost on the way. A constant delay of the
 // stamps cannot be told from the row and belongs to the latency; so does the
-// mean of the jitter.
+// mean of the jitter, unless it is lopsided: then the row is that of the punctual
+// stamps.
 //
 // Which tick a stamp is of is told by ticksOf. A stamp is out of line when that
 // is not certain: beside a lost picture, when stamps are seen to be off by about
@@ -76,8 +77,11 @@ func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 	if nominal > 0 && math.Abs(g.period*nominal-1) > rateLimit {
 		return nil, fmt.Errorf("stamps: pictures come at %.3f Hz, and the card gives %.3f Hz", 1/g.period, nominal)
 	}
-	ticks, sure, lopsided := ticksOf(times, g, given)
-	g.slack += lopsided
+	ticks, sure, shift, bound := ticksOf(times, g, given)
+	for i := range g.knots {
+		g.knots[i].t += shift
+	}
+	g.slack += bound
 	r := &row{grid: g, ticks: ticks, instants: make([]float64, len(stamps)), out: make([]bool, len(stamps))}
 	first := ticks[0]
 	for i := range ticks {

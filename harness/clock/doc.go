@@ -33,8 +33,8 @@
 //     grid is seen to bend between its knots, and any small steps it made),
 //   - the bound of error of the time exchanges, growing away from them,
 //   - the bound of error of the row through the stamps, made like that of the
-//     reads, and how lopsided their jitter is: the mean of stamps that come late
-//     by turns is not where the punctual ones are.
+//     reads, and how well the punctual ones are found among stamps that come late
+//     by turns.
 //
 // Otherwise the picture is Unsure and never stands for a frame. With a random
 // place of the pictures in their frames a share of 2*guard/P of them is

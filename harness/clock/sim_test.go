@@ -48,6 +48,7 @@ type settings struct {
 	stampJitter                float64
 	normal                     bool    // shape of the stamps' jitter
 	delay                      float64 // one-sided besides: mean of an exponential, s
+	squared                    bool    // the delay is 3 times the square of 0..1 instead, of the same mean
 	boundless                  bool    // normal jitter is not cut off; stampJitter is its sigma
 	bursts, burst              int     // so many times so many pictures in a row are lost
 	cardWander, boardWander    float64 // parts per million, over wanderPeriod
@@ -193,7 +194,12 @@ func simulate(r *rand.Rand, s settings) truth {
 			}
 		}
 		if s.delay > 0 {
-			j += s.delay * r.ExpFloat64()
+			if s.squared {
+				u := r.Float64()
+				j += 3 * s.delay * u * u
+			} else {
+				j += s.delay * r.ExpFloat64()
+			}
 		}
 		if len(t.taken) > 0 {
 			t.lost += lost
