@@ -28,3 +28,9 @@ var WalkBlocks = walkBlocks
 
 // Container names a video container by its first bytes.
 var Container = container
+
+// PlanesOf copies the planes of a picture one after the other.
+var PlanesOf = planesOf
+
+// Frames counts the decoded frames that are held.
+func Frames() int64 { return frames.Load() }

@@ -46,7 +46,9 @@ static int enlist(lp_decoder *dec, lp_decoder *as)
 // with the context of the thread, which carries the number of its packet.
 static void on_log(void *from, int level, const char *format, va_list args)
 {
-	if (from && (level & 0xff) <= AV_LOG_ERROR && *(const AVClass **)from == avcodec_get_class()) {
+	// "mmco": H.264 is told to forget a picture that it does not have. After a
+	// jump that is so, and otherwise the lost picture itself is noted.
+	if (from && (level & 0xff) <= AV_LOG_ERROR && *(const AVClass **)from == avcodec_get_class() && strncmp(format, "mmco", 4)) {
 		AVCodecContext *ctx = from;
 		mark(ctx->opaque, ctx->reordered_opaque);
 	}
@@ -237,6 +239,7 @@ int lp_decoder_open(lp_decoder **out, lp_input *in, int64_t packets, int delay, 
 	int r = AVERROR(ENOMEM);
 
 	*out = NULL;
+	av_log_set_callback(on_log); // another library of the program may have taken it
 	if (!dec || !(dec->bad = av_mallocz(packets + 1)) || !(dec->pkt = av_packet_alloc()))
 		goto fail;
 	dec->in = in;

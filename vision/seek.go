@@ -10,8 +10,8 @@ import (
 
 // Seek makes a picture (from 0, in the order of showing; the number of pictures
 // is the end) the next one that Read gives: exactly that one, and with the same
-// pixels as when everything before is read. Decoding starts from the key
-// picture before it. It gives ErrOutside, and ErrNoVideo when the file is gone.
+// pixels as when everything before is read. Decoding starts from a key picture
+// before it. It gives ErrOutside, and ErrNoVideo when the file is gone.
 func (v *Video) Seek(picture int) error {
 	if v.dec == nil {
 		return v.end
@@ -21,10 +21,7 @@ func (v *Video) Seek(picture int) error {
 		return fmt.Errorf("%s: %w: picture %d of %d", v.path, ErrOutside, picture, n)
 	}
 	v.end = nil
-	from := 0
-	if i := sort.SearchInts(v.index.Keys, picture+1); i > 0 {
-		from = int(v.index.packet[v.index.Keys[i-1]])
-	}
+	from := v.index.start(picture)
 	// Going on is cheaper than going back to the same key.
 	if picture >= v.next && from <= int(v.dec.fed) && !v.drained {
 		for v.next < picture {
@@ -43,6 +40,24 @@ func (v *Video) Seek(picture int) error {
 	C.lp_decoder_flush(v.dec)
 	C.lp_decoder_mark(v.dec, C.int64_t(from), v.dec.packets, 0)
 	return v.goTo(from)
+}
+
+// start is the packet to decode from for a picture: that of the last key
+// picture up to it. When pictures that come after that one in the file are
+// shown before it, the decoder would miss what they are predicted from, and
+// complain about them; then it is the key picture before.
+func (x *index) start(picture int) int {
+	i := sort.SearchInts(x.Keys, picture+1)
+	if i == 0 {
+		return 0
+	}
+	k := int(x.packet[x.Keys[i-1]])
+	for j := k + 1; j < len(x.packets) && j <= k+1+x.delay && int(x.key[j]) == k; j++ {
+		if x.shown[j] >= 0 && x.shown[j] < x.shown[k] && k > 0 {
+			return int(max(x.key[k-1], 0))
+		}
+	}
+	return k
 }
 
 // goTo makes packet k the next one that the decoder is given.
