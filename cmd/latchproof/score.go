@@ -33,7 +33,7 @@ that is not as asked. One seed gives one campaign.
 
 Exit status 0 says that every bar is met for the cases run, 1 that one is not,
 3 that the campaign was interrupted or the bench failed.`),
-		Example: "  latchproof score --cases 1000\n  latchproof score --cases 60 --only noise --only torn\n  latchproof score --replay noise=20/00c0ffee00c0ffee/3 --keep case",
+		Example: "  latchproof score --cases 1000\n  latchproof score --pairs 1000000\n  latchproof score --cases 60 --only noise --only torn\n  latchproof score --replay noise=20/00c0ffee00c0ffee/3 --keep case",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if replay != "" {
@@ -48,7 +48,7 @@ Exit status 0 says that every bar is met for the cases run, 1 that one is not,
 	f.StringArrayVar(&o.Only, "only", nil, "only this trouble (noise) or row (noise=20); may be given again")
 	f.IntVar(&o.PerGroup, "group", campaign.DefaultGroup, "how many cases share one reference run")
 	f.IntVar(&o.Workers, "workers", campaign.DefaultWorkers, "how many groups are played at once")
-	f.BoolVar(&o.Cross, "pairs", false, "compare the runs of a group with one another too, for more frame pairs")
+	f.Int64Var(&o.Pairs, "pairs", 0, "instead of cases: do nothing to any run, compare all of a group with one another, until this many pairs of equal frames were compared")
 	f.StringVar(&o.Keep, "keep", "", "keep the run folders of cases that fail, or of the one replayed, in this folder")
 	f.StringVar(&replay, "replay", "", "run this one case again, by the name that a campaign printed")
 	return c
@@ -59,8 +59,12 @@ func (a *app) score(ctx context.Context, o campaign.Options) error {
 	if o.PerGroup < 1 || o.Workers < 1 {
 		return usageError{errors.New("--group and --workers count from 1")}
 	}
-	bar := a.scoreBar(int64(o.Cases))
-	o.Progress = func(done, _ int) { _ = bar.Set(done) }
+	total, what := int64(o.Cases), "cases"
+	if o.Pairs > 0 {
+		total, what = o.Pairs, "pairs"
+	}
+	bar := a.scoreBar(total, what)
+	o.Progress = func(done, _ int64) { _ = bar.Set64(done) }
 	r, err := campaign.Run(ctx, o)
 	_ = bar.Clear()
 	switch {
@@ -76,7 +80,7 @@ func (a *app) score(ctx context.Context, o campaign.Options) error {
 	}
 	switch {
 	case ctx.Err() != nil:
-		fmt.Fprintf(a.err, "latchproof: score: interrupted after %d of %d cases\n", r.Total.Cases, o.Cases)
+		fmt.Fprintf(a.err, "latchproof: score: interrupted after %d cases\n", r.Total.Cases)
 		return verdict(codeNothing)
 	case err != nil:
 		fmt.Fprintf(a.err, "latchproof: score: the bench failed: %v\n", err)
@@ -114,13 +118,13 @@ func (a *app) replay(ctx context.Context, id, keep string) error {
 }
 
 // scoreBar is a bar on a terminal and nothing elsewhere.
-func (a *app) scoreBar(total int64) *progressbar.ProgressBar {
+func (a *app) scoreBar(total int64, what string) *progressbar.ProgressBar {
 	if !a.progress().tty || a.quiet {
 		return progressbar.DefaultSilent(total)
 	}
 	return progressbar.NewOptions64(total,
 		progressbar.OptionSetWriter(os.Stderr),
-		progressbar.OptionSetDescription("cases"),
+		progressbar.OptionSetDescription(what),
 		progressbar.OptionSetWidth(30),
 		progressbar.OptionShowCount(),
 		progressbar.OptionClearOnFinish(),
