@@ -33,8 +33,15 @@ func film(s *scene, k *card, frames, at int, c change) *lockstep.Memory {
 	return m
 }
 
-// each runs work on every core.
+// each runs work on every core. LOCKSTEP_CASE makes it one case only, to replay
+// it; what counts the cases then fails.
 func each(n int, work func(int)) {
+	if i, err := strconv.Atoi(os.Getenv("LOCKSTEP_CASE")); err == nil {
+		if i < n {
+			work(i)
+		}
+		return
+	}
 	var wg sync.WaitGroup
 	next := make(chan int)
 	for range runtime.NumCPU() {
@@ -103,6 +110,9 @@ var _ = Describe("the first divergent frame", func() {
 			c := 1 + change(r.IntN(int(changes)-1))
 			at := 3 + r.IntN(8)
 			s := newScene(seed, 128, 120)
+			for s.wraps(at) || s.wraps(at+1) {
+				at++ // what jumps away at once looks like a torn picture
+			}
 			ka, kb := newCard(seed, 0), newCard(seed, 1)
 			rep, err := lockstep.Compare(
 				lockstep.Run{Name: "a", Trace: film(s, ka, frames, frames, nothing)},

@@ -1,7 +1,7 @@
 package lockstep
 
 import (
-	"image"
+	"cmp"
 	"math"
 	"slices"
 
@@ -28,27 +28,20 @@ const (
 	// contrast: it weighs as much as points spread by this standard deviation.
 	gainPrior   = 4 / Unit
 	stillFrames = 64 // frames over which the still noise is taken
-	// classes is how many classes of blocks there are: dark and smooth, then
-	// ever rougher; the limits between are 4, 12 and 30 levels.
-	classes   = 5
-	darkLevel = 16 / Unit
 	// classMin is how many features a class needs for its noise to be noted,
-	// knownFrames for how many frames it is kept, and trust how far beyond the
+	// knownFrames for how many frames it is kept, and trust and little how far beyond the
 	// noise known of its class a frame's own noise is believed.
-	classMin    = 48
+	classMin    = 16
 	knownFrames = 64
 	trust       = 2
-	// wholeRatio is by how much the noise of a whole picture may exceed what is
-	// known from at least wholeFrames frames, wholeWeak the part of it that
-	// confirms, and wholeFloor the least noise it is held against.
-	wholeRatio  = 1.3
-	wholeWeak   = 0.9
-	wholeFloor  = 1 / Unit
-	wholeFrames = 4
+	little      = 1.25
 	// cutMove is how much more than before the pictures must move to be
 	// another scene.
-	cutMove      = 3 / Unit
-	sampleBlocks = 256 // at least so many blocks are asked for medians
+	cutMove = 3 / Unit
+	// sampleBlocks is how many blocks, at least, are asked for medians and
+	// lines; stillBlocks for the noise from picture to picture.
+	sampleBlocks = 256
+	stillBlocks  = 128
 	// startFrames is how many frames of the runs are looked at to begin with,
 	// for the gain and offset and for the still noise.
 	startFrames = 16
@@ -58,6 +51,9 @@ const (
 	cutOff = 2 / Unit
 )
 
+// noises is a noise for every class of blocks: luma, chroma.
+type noises [classes][2]float64
+
 // meter measures how far the pictures of two runs differ, frame by frame, and
 // learns from the frames that do not: gain and offset between the runs, and
 // the size of the noise.
@@ -66,50 +62,52 @@ type meter struct {
 	strong, weak limits
 	planes       [3]plane         // luma, Cb, Cr
 	known        [classes][2]ring // accepted noise of each class: luma, chroma
+	top          noises           // greatest of known
+	steady       steady           // the noise of whole pictures
 	still        [2]ring          // noise from picture to picture, both runs: luma, chroma
 	before       [2]Features
-	resid        []float32
-	sample       int  // every so many blocks are enough for medians
 	moves        ring // how much the pictures move, the less of both runs
-	rough        [2][]float32
-	class        []uint8 // per block
-	hist         [classes][2]histogram
-	scales       [2][]float64 // accepted scales, for the report
-	gains        []float64
-	offsets      []float64
+	sorter       sorter
+	hist         [classes][2]tally
+	first        histogram
+	sum          []blockSum
+	unit         []float32 // per block: squares of luma in multiples of the noise
+	groups       []float32 // per block: the greatest sum of unit over two by two blocks that it is much of
+	slack        float64   // offsetSlack, or more for pictures far apart in time
+	sample, few  int       // every so many blocks are enough for medians, for the still noise
+	scales       [2]sampler
+	gains        sampler
+	offsets      sampler
 }
 
-// reading is what the meter says of one frame.
-type reading struct {
-	frame  console.Frame
-	score  float64   // worst block in multiples of the threshold; above 1 differs
-	whole  float64   // noise of the whole picture in multiples of its threshold
-	blocks []float32 // per block, multiples of the threshold
-	weak   []float32 // the same for the threshold of the look back
-}
-
-func (r *reading) differs() bool { return r.score > 1 }
+// blockSum is what the residuals of a block come to: the greatest absolute one
+// and the sum of squares, luma and chroma.
+type blockSum struct{ one, four, chroma, two int32 }
 
 func newMeter(l Layout) *meter {
 	m := &meter{
 		layout: l,
 		strong: limitsFor(FalseAlarm, l.Blocks()),
 		weak:   limitsFor(weakAlarm, nearBlocks),
-		resid:  make([]float32, l.Len()),
+		sorter: newSorter(l),
+		sum:    make([]blockSum, l.Blocks()),
+		unit:   make([]float32, l.Blocks()+1),
+		groups: make([]float32, l.Blocks()+1),
 		sample: max(1, l.Blocks()/sampleBlocks),
+		few:    max(1, l.Blocks()/stillBlocks),
 	}
-	for i := range m.planes {
-		m.planes[i].gain = 1
-	}
+	m.planes = same
+	m.slack = offsetSlack
+	m.first.reset()
 	return m
 }
 
+// same are the lines of a run to itself.
+var same = [3]plane{{gain: 1}, {gain: 1}, {gain: 1}}
+
 // start learns gain and offset from the first frames that both runs saw.
 func (m *meter) start(pairs [][2]Features) {
-	for p := range m.planes {
-		first, step, per := planeShape(p)
-		m.planes[p].start(pairs, first, step, per, &m.hist[0][0])
-	}
+	m.line(pairs)
 	for _, f := range pairs {
 		m.stillNoise(0, f[0])
 		m.stillNoise(1, f[1])
@@ -118,161 +116,215 @@ func (m *meter) start(pairs [][2]Features) {
 	m.moves = ring{}
 }
 
-// look compares the pictures of one frame.
-func (m *meter) look(f console.Frame, a, b Features, r *reading) {
-	moved := min(m.stillNoise(0, a), m.stillNoise(1, b))
-
-	// Gain and offset from the frames before, and for this frame a little more
-	// offset; then the residuals.
+// line learns gain and offset from pairs of pictures alone.
+func (m *meter) line(pairs [][2]Features) {
 	for p := range m.planes {
-		pl := &m.planes[p]
-		first, step, per := planeShape(p)
-		pl.residuals(a, b, m.resid, first, step, per, 0)
-		h := &m.hist[0][0]
-		h.reset()
-		for i := first; i < len(a); i += step * m.sample {
-			for k := i; k < i+per; k++ {
-				h.add(m.resid[k])
-			}
-		}
-		shift := max(-offsetSlack, min(offsetSlack, h.quantile(0.5)))
-		pl.residuals(a, b, m.resid, first, step, per, shift)
+		first, per := planeShape(p)
+		m.planes[p].start(pairs, first, per, &m.first)
 	}
-	m.noteCut(moved)
-	m.classify(a, b)
-	own, scale := m.scale()
+}
 
-	if len(r.blocks) != m.layout.Blocks() {
-		r.blocks = make([]float32, m.layout.Blocks())
-		r.weak = make([]float32, m.layout.Blocks())
-	}
-	r.frame, r.score = f, 0
-	r.whole = m.whole(own)
-	var tail [classes][2]float64
-	for c := range tail {
-		tail[c] = [2]float64{1 / tailFactor(scale[c][0]), 1 / tailFactor(scale[c][1])}
-	}
-	for i := range r.blocks {
-		c := m.class[i]
-		invL, invC := 1/scale[c][0], 1/scale[c][1]
-		z := m.resid[i*perBlock : i*perBlock+perBlock : i*perBlock+perBlock]
-		var one, four, chroma, two float64
-		for _, v := range z[:4] {
-			x := math.Abs(float64(v)) * invL
-			one = max(one, x)
-			four += x * x
-		}
-		for _, v := range z[4:] {
-			x := math.Abs(float64(v)) * invC
-			chroma = max(chroma, x)
-			two += x * x
-		}
-		four, two = math.Sqrt(four), math.Sqrt(two)
-		s := max(max(one*m.strong.one, four*m.strong.four)*tail[c][0], max(chroma*m.strong.one, two*m.strong.two)*tail[c][1])
-		r.blocks[i] = float32(s)
-		r.weak[i] = float32(max(max(one, chroma)*m.weak.one, four*m.weak.four, two*m.weak.two))
-		r.score = max(r.score, s)
-	}
-	r.score = max(r.score, r.whole)
+// look compares the pictures of one frame and learns from it.
+func (m *meter) look(f console.Frame, a, b Features, r *reading) {
+	m.noteCut(min(m.stillNoise(0, a), m.stillNoise(1, b)))
+	own, scale := m.measure(a, b, &m.planes, r)
+	r.frame = f
 	if !r.differs() {
 		m.learn(a, b, own, scale)
 	}
 }
 
-// planeShape says where a plane's features lie: index of the first, step from
-// block to block, features a block.
-func planeShape(p int) (first, step, per int) {
-	switch p {
-	case 0:
-		return 0, perBlock, 4
-	case 1:
-		return 4, perBlock, 1
+// far says for certain that two pictures differ: a block does, by more than any
+// noise that could be believed. Not far says nothing.
+func (m *meter) far(a, b Features, planes *[3]plane) bool {
+	noise := codecScale
+	for c := range m.top {
+		noise = max(noise, trust*m.top[c][0])
 	}
-	return 5, perBlock, 1
+	l := planes[0].line(0)
+	limit := int32(noise*tailFactor(noise)/m.strong.one) + middleReach
+	for i := 0; i < len(a); i += perBlock {
+		x, y := (*[4]uint16)(a[i:]), (*[4]uint16)(b[i:])
+		d0, d1, d2, d3 := l.residual(x[0], y[0]), l.residual(x[1], y[1]), l.residual(x[2], y[2]), l.residual(x[3], y[3])
+		if max(d0, d1, d2, d3) > limit || min(d0, d1, d2, d3) < -limit {
+			return true
+		}
+	}
+	return false
 }
 
-// classify sorts the blocks by how rough the picture is around them: the codec
-// errs more where there is more to draw, and noise is cut off where it is dark.
-// A block counts as the smoother of what the two runs show, so that what one
-// run alone shows does not excuse itself.
-func (m *meter) classify(a, b Features) {
-	n := m.layout.Blocks()
-	if len(m.class) != n {
-		m.class = make([]uint8, n)
-		m.rough[0], m.rough[1] = make([]float32, n), make([]float32, n)
-	}
-	for k, f := range []Features{a, b} {
-		for i := range n {
-			v := f[i*perBlock : i*perBlock+4 : i*perBlock+4]
-			m.rough[k][i] = float32(max(v[0], v[1], v[2], v[3]) - min(v[0], v[1], v[2], v[3]))
+// measure compares two pictures by the noise known so far and learns nothing.
+func (m *meter) measure(a, b Features, planes *[3]plane, r *reading) (own, scale noises) {
+	r.score, r.whole = 0, 0
+	r.over, r.faint = r.over[:0], r.faint[:0]
+	m.sorter.sort(a, b)
+	if slices.Equal(a, b) && *planes == same {
+		for c := range scale {
+			scale[c] = [2]float64{floorScale, floorScale}
 		}
+		m.countClasses()
+		return own, scale
 	}
+	m.residuals(a, b, planes)
+	own, scale = m.scale()
+	r.whole = m.steady.test(own, m)
+	r.score = r.whole
+	var cuts [classes]cut
+	for c := range cuts {
+		cuts[c] = m.cut(scale[c])
+	}
+	m.group(scale)
+	for i := range m.sum {
+		s := &m.sum[i]
+		k := &cuts[m.sorter.class[i]]
+		if s.one <= k.one && s.four <= k.four && s.chroma <= k.chroma && s.two <= k.two && m.groups[i] <= m.strong.square {
+			continue
+		}
+		r.faint = append(r.faint, i)
+		c := m.sorter.class[i]
+		l, ch := 1/scale[c][0], 1/scale[c][1]
+		score := max(
+			math.Sqrt(float64(m.groups[i]))*m.strong.group,
+			max(float64(s.one)*l*m.strong.one, math.Sqrt(float64(s.four))*l*m.strong.four)/tailFactor(scale[c][0]),
+			max(float64(s.chroma)*ch*m.strong.one, math.Sqrt(float64(s.two))*ch*m.strong.two)/tailFactor(scale[c][1]))
+		if score > 1 {
+			r.over = append(r.over, i)
+		}
+		r.score = max(r.score, score)
+	}
+	return own, scale
+}
+
+// group takes together the luma of two by two blocks: what moves shows at its
+// edges, in several blocks. Groups beyond the threshold count for those
+// of their blocks that make an eighth of them or more.
+func (m *meter) group(scale noises) {
+	var inv [classes]float32
+	for c := range inv {
+		s := scale[c][0] * tailFactor(scale[c][0])
+		inv[c] = float32(1 / (s * s))
+	}
+	for i := range m.sum {
+		m.unit[i] = float32(m.sum[i].four) * inv[m.sorter.class[i]]
+	}
+	clear(m.groups)
 	cols := m.layout.Cols()
-	for i := range n {
-		x := i % cols
-		var around [2]float32
-		for k := range around {
-			v := m.rough[k]
-			w := v[i]
-			if x > 0 {
-				w = max(w, v[i-1])
+	for y := range m.layout.Rows() - 1 {
+		up, low := m.unit[y*cols:][:cols], m.unit[(y+1)*cols:][:cols]
+		left := up[0] + low[0]
+		for x := 1; x < cols; x++ {
+			right := up[x] + low[x]
+			sum := left + right
+			left = right
+			if sum <= m.strong.square {
+				continue
 			}
-			if x < cols-1 {
-				w = max(w, v[i+1])
-			}
-			if i >= cols {
-				w = max(w, v[i-cols])
-			}
-			if i+cols < n {
-				w = max(w, v[i+cols])
-			}
-			around[k] = w
-		}
-		c := uint8(1)
-		switch w := min(around[0], around[1]); {
-		case w >= 30/Unit:
-			c = 4
-		case w >= 12/Unit:
-			c = 3
-		case w >= 4/Unit:
-			c = 2
-		default:
-			j := i * perBlock
-			if a[j]+a[j+1]+a[j+2]+a[j+3] < 4*darkLevel {
-				c = 0
+			for _, i := range [4]int{y*cols + x - 1, y*cols + x, (y+1)*cols + x - 1, (y+1)*cols + x} {
+				if m.unit[i] >= sum/8 {
+					m.groups[i] = max(m.groups[i], sum)
+				}
 			}
 		}
-		m.class[i] = c
+	}
+}
+
+// cut is the weaker threshold of a class in whole numbers: the greatest values
+// that are not beyond it.
+type cut struct{ one, four, chroma, two int32 }
+
+func (m *meter) cut(scale [2]float64) cut {
+	whole := func(x float64) int32 { return int32(min(x, math.MaxInt32)) }
+	sq := func(x float64) int32 { return whole(x * x) }
+	return cut{
+		whole(scale[0] / m.weak.one), sq(scale[0] / m.weak.four),
+		whole(scale[1] / m.weak.one), sq(scale[1] / m.weak.two),
+	}
+}
+
+// residuals takes b less what a foretells by the lines, and for this frame a
+// little more offset, into the sums of the blocks and the histograms of the
+// classes.
+func (m *meter) residuals(a, b Features, planes *[3]plane) {
+	var lines [3]line
+	for p := range planes {
+		first, per := planeShape(p)
+		l := planes[p].line(0)
+		var mid middling
+		for i := first; i < len(a); i += perBlock * m.sample {
+			for k := i; k < i+per; k++ {
+				mid.add(l.residual(a[k], b[k]))
+			}
+		}
+		lines[p] = planes[p].line(mid.median(m.slack))
+	}
+	for c := range m.hist {
+		m.hist[c][0].reset()
+		m.hist[c][1].reset()
+	}
+	y, cb, cr := lines[0], lines[1], lines[2]
+	var n, most, mostC [classes]int32
+	for i := range m.sum {
+		fa, fb := (*[perBlock]uint16)(a[i*perBlock:]), (*[perBlock]uint16)(b[i*perBlock:])
+		c := m.sorter.class[i]
+		h := &m.hist[c]
+		v0, v1 := y.residual(fa[0], fb[0]), y.residual(fa[1], fb[1])
+		v2, v3 := y.residual(fa[2], fb[2]), y.residual(fa[3], fb[3])
+		v, w := cb.residual(fa[4], fb[4]), cr.residual(fa[5], fb[5])
+		v0, v1, v2, v3, v, w = max(v0, -v0), max(v1, -v1), max(v2, -v2), max(v3, -v3), max(v, -v), max(w, -w)
+		h[0].count(v0)
+		h[0].count(v1)
+		h[0].count(v2)
+		h[0].count(v3)
+		h[1].count(v)
+		h[1].count(w)
+		s := blockSum{max(v0, v1, v2, v3), v0*v0 + v1*v1 + v2*v2 + v3*v3, max(v, w), v*v + w*w}
+		m.sum[i] = s
+		n[c]++
+		most[c], mostC[c] = max(most[c], s.one), max(mostC[c], s.chroma)
+	}
+	for c := range m.hist {
+		m.hist[c][0].seal(4*n[c], most[c])
+		m.hist[c][1].seal(2*n[c], mostC[c])
+	}
+}
+
+// countClasses sets the tallies to zero residuals: two bit-equal pictures.
+func (m *meter) countClasses() {
+	var n [classes]int32
+	for _, c := range m.sorter.class {
+		n[c]++
+	}
+	for c := range m.hist {
+		for p, per := range [2]int32{4, 2} {
+			h := &m.hist[c][p]
+			h.reset()
+			h.bins[0] = per * n[c]
+			h.seal(per*n[c], 0)
+		}
 	}
 }
 
 // scale is the noise to hold against the residuals of each class: own is this
 // frame's own, believed is no more than can be believed.
-func (m *meter) scale() (own, believed [classes][2]float64) {
-	for c := range m.hist {
-		m.hist[c][0].reset()
-		m.hist[c][1].reset()
-	}
-	for i, c := range m.class {
-		z := m.resid[i*perBlock : i*perBlock+perBlock : i*perBlock+perBlock]
-		h := &m.hist[c]
-		for _, v := range z[:4] {
-			h[0].addAbs(v)
-		}
-		h[1].addAbs(z[4])
-		h[1].addAbs(z[5])
-	}
+func (m *meter) scale() (own, believed noises) {
+	var rise [2]float64
 	for p := range 2 {
-		still := m.still[p].middle()
-		most := 0.0
-		for c := range m.known {
-			most = max(most, m.known[c][p].top())
-		}
-		for c := range own {
+		most, still := 0.0, -1.0
+		for c := range m.top {
+			most = max(most, m.top[c][p])
 			own[c][p] = m.hist[c][p].spread()
-			limit := max(codecScale, 2*still, trust*most)
-			if top := m.known[c][p].top(); top > 0 {
-				limit = trust * top
+		}
+		rise[p] = m.rise(own, p)
+		for c := range own {
+			limit := rise[p] * m.top[c][p]
+			if limit == 0 {
+				if still < 0 {
+					still = m.still[p].middle()
+				}
+				limit = max(codecScale, 2*still)
+				if most > 0 {
+					limit = max(codecScale, little*rise[p]*most)
+				}
 			}
 			believed[c][p] = max(floorScale, min(own[c][p], limit))
 		}
@@ -280,27 +332,33 @@ func (m *meter) scale() (own, believed [classes][2]float64) {
 	return own, believed
 }
 
-// whole is this frame's own luma noise against the most known of the same
-// classes of blocks and once more the range of what is known, the classes
-// weighed by their size, in multiples of wholeRatio. It finds what changes the whole picture a little and no block
-// much, such as a background one pixel further. 0 when too little is known.
-func (m *meter) whole(own [classes][2]float64) float64 {
-	var sum, n float64
+// rise is by how much the noise of a frame may exceed what is known of each
+// class. Noise rises everywhere, a difference of the pictures in some classes of
+// blocks more than in others: so it is a little more than the third quartile,
+// by the number of features, of the rises of the classes; at least little and
+// at most trust.
+func (m *meter) rise(own noises, p int) float64 {
+	type part struct {
+		x float64
+		n int32
+	}
+	var parts [classes]part
+	k, n := 0, int32(0)
 	for c := range own {
-		known := &m.known[c][0]
-		if len(known.v) < wholeFrames {
-			continue
+		if m.top[c][p] > 0 && m.hist[c][p].n > 0 {
+			parts[k] = part{max(floorScale, own[c][p]) / m.top[c][p], m.hist[c][p].n}
+			n += parts[k].n
+			k++
 		}
-		k := float64(m.hist[c][0].n)
-		top := known.top()
-		x := own[c][0] / max(wholeFloor, top+(top-slices.Min(known.v)))
-		sum += k * x * x
-		n += k
 	}
-	if n < 2*float64(m.layout.Blocks()) {
-		return 0 // less than half of the luma features
+	slices.SortFunc(parts[:k], func(a, b part) int { return cmp.Compare(a.x, b.x) })
+	sum := int32(0)
+	for _, q := range parts[:k] {
+		if sum += q.n; 4*sum >= 3*n {
+			return max(little, min(trust, little*q.x))
+		}
 	}
-	return math.Sqrt(sum/n) / wholeRatio
+	return trust
 }
 
 // noteCut forgets the known noise when both runs change to another scene: what
@@ -308,31 +366,36 @@ func (m *meter) whole(own [classes][2]float64) float64 {
 func (m *meter) noteCut(moved float64) {
 	if len(m.moves.v) > 0 && moved > 2*m.moves.top()+cutMove {
 		m.known = [classes][2]ring{}
+		m.top = noises{}
 		m.moves = ring{}
+		m.steady = steady{}
 	}
 	m.moves.put(moved, knownFrames)
 }
 
 // learn takes a frame without a difference into gain, offset and noise.
-func (m *meter) learn(a, b Features, own, scale [classes][2]float64) {
+func (m *meter) learn(a, b Features, own, scale noises) {
+	m.steady.learn(own, m)
 	var worst [2]float64
 	for c := range own {
 		for p := range own[c] {
 			if m.hist[c][p].n >= classMin {
-				m.known[c][p].put(max(floorScale, scale[c][p]), knownFrames)
+				k := &m.known[c][p]
+				k.put(max(floorScale, scale[c][p]), knownFrames)
+				m.top[c][p] = k.top()
 				worst[p] = max(worst[p], scale[c][p])
 			}
 		}
 	}
 	for p := range worst {
-		m.scales[p] = append(m.scales[p], worst[p])
+		m.scales[p].put(worst[p])
 	}
 	for p := range m.planes {
-		first, step, per := planeShape(p)
-		m.planes[p].learn(a, b, first, step, per, 2.5*worst[min(p, 1)])
+		first, per := planeShape(p)
+		m.planes[p].learn(a, b, first, per, m.sample, 2.5*worst[min(p, 1)])
 	}
-	m.gains = append(m.gains, m.planes[0].gain)
-	m.offsets = append(m.offsets, m.planes[0].offset)
+	m.gains.put(m.planes[0].gain)
+	m.offsets.put(m.planes[0].offset)
 }
 
 // stillNoise notes how much a run's picture differs from the one before in the
@@ -345,13 +408,25 @@ func (m *meter) stillNoise(run int, f Features) (moved float64) {
 		h := &m.hist[0]
 		h[0].reset()
 		h[1].reset()
-		for i := 0; i < len(f); i += perBlock * m.sample {
-			for k := i; k < i+4; k++ {
-				h[0].addAbs(float32(int(f[k]) - int(prev[k])))
+		var n, most, mostC int32
+		for i := 0; i < len(f); i += perBlock * m.few {
+			x, y := (*[perBlock]uint16)(f[i:]), (*[perBlock]uint16)(prev[i:])
+			for k := range 4 {
+				d := int32(x[k]) - int32(y[k])
+				d = max(d, -d)
+				most = max(most, d)
+				h[0].count(d)
 			}
-			h[1].addAbs(float32(int(f[i+4]) - int(prev[i+4])))
-			h[1].addAbs(float32(int(f[i+5]) - int(prev[i+5])))
+			for k := 4; k < perBlock; k++ {
+				d := int32(x[k]) - int32(y[k])
+				d = max(d, -d)
+				mostC = max(mostC, d)
+				h[1].count(d)
+			}
+			n++
 		}
+		h[0].seal(4*n, most)
+		h[1].seal(2*n, mostC)
 		for c := range m.still {
 			// 0.3186 is the standard normal quantile at 5/8: a quarter of |Z|
 			// lies below it.
@@ -366,141 +441,9 @@ func (m *meter) stillNoise(run int, f Features) (moved float64) {
 // noise is what was found, in levels.
 func (m *meter) noise() Noise {
 	return Noise{
-		Luma:   median(m.scales[0]) * Unit,
-		Chroma: median(m.scales[1]) * Unit,
-		Gain:   median(m.gains),
-		Offset: median(m.offsets) * Unit,
+		Luma:   m.scales[0].median() * Unit,
+		Chroma: m.scales[1].median() * Unit,
+		Gain:   m.gains.median(),
+		Offset: m.offsets.median() * Unit,
 	}
-}
-
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return (s[(len(s)-1)/2] + s[len(s)/2]) / 2
-}
-
-// region bounds the blocks beyond the threshold, on the raster; the whole of it
-// when no block is, but the picture as a whole.
-func (r *reading) region(l Layout) image.Rectangle {
-	var over []int
-	for i, s := range r.blocks {
-		if s > 1 {
-			over = append(over, i)
-		}
-	}
-	if len(over) == 0 {
-		return image.Rect(0, 0, l.W, l.H)
-	}
-	return bounds(over, l)
-}
-
-// bounds is the smallest rectangle around blocks, on the raster.
-func bounds(blocks []int, l Layout) (out image.Rectangle) {
-	cols := l.Cols()
-	for _, i := range blocks {
-		x, y := i%cols*8, i/cols*8
-		out = out.Union(image.Rect(x, y, min(x+8, l.W), min(y+8, l.H)))
-	}
-	return out
-}
-
-// plane is the straight line from one run's means to the other's on one plane,
-// b = gain*a + offset, fitted to the frames so far with forgetting.
-type plane struct {
-	gain, offset float64
-	sums         sums
-}
-
-// start fits the line to the first frames of both runs with nothing known: a
-// median offset, then least squares over points ever closer to the line.
-func (p *plane) start(pairs [][2]Features, first, step, per int, h *histogram) {
-	h.reset()
-	for _, f := range pairs {
-		for i := first; i < len(f[0]); i += step {
-			for k := i; k < i+per; k++ {
-				h.add(float32(int(f[1][k]) - int(f[0][k])))
-			}
-		}
-	}
-	*p = plane{gain: 1, offset: h.quantile(0.5)}
-	for _, limit := range []float64{64 / Unit, 24 / Unit, 12 / Unit} {
-		p.sums = sums{}
-		for _, f := range pairs {
-			p.sums.add(p.points(f[0], f[1], first, step, per, limit))
-		}
-		p.solve()
-		if p.gain < 1/maxGain || p.gain > maxGain {
-			*p = plane{gain: 1, offset: h.quantile(0.5)}
-			return
-		}
-	}
-}
-
-// residuals writes b less what a foretells. A picture cannot be darker than 0
-// or brighter than 255 levels, so neither can the foretold one.
-func (p *plane) residuals(a, b Features, out []float32, first, step, per int, shift float64) {
-	g, o := float32(p.gain), float32(p.offset+shift)
-	for i := first; i < len(a); i += step {
-		for k := i; k < i+per; k++ {
-			out[k] = float32(b[k]) - max(0, min(maxFeature, g*float32(a[k])+o))
-		}
-	}
-}
-
-// learn takes a frame's points that lie within limit of the line into the fit.
-func (p *plane) learn(a, b Features, first, step, per int, limit float64) {
-	now := p.points(a, b, first, step, per, limit+offsetSlack)
-	p.sums.scale(memory)
-	p.sums.add(now)
-	p.solve()
-}
-
-// points gathers a frame's points within limit of the line.
-func (p *plane) points(a, b Features, first, step, per int, limit float64) (s sums) {
-	g, o, lim := float32(p.gain), float32(p.offset), float32(limit)
-	for i := first; i < len(a); i += step {
-		for k := i; k < i+per; k++ {
-			x, y := float32(a[k]), float32(b[k])
-			// Points at the ends of the range are cut off and tell no slope.
-			if x < cutOff || x > maxFeature-cutOff || y < cutOff || y > maxFeature-cutOff {
-				continue
-			}
-			if d := y - g*x - o; d > lim || d < -lim {
-				continue
-			}
-			s.n++
-			s.x += float64(x)
-			s.y += float64(y)
-			s.xx += float64(x) * float64(x)
-			s.xy += float64(x) * float64(y)
-		}
-	}
-	return s
-}
-
-// solve is least squares with the gain held near its last value by the prior.
-func (p *plane) solve() {
-	s := p.sums
-	if s.n < 1 {
-		return
-	}
-	vx := s.xx - s.x*s.x/s.n
-	cxy := s.xy - s.x*s.y/s.n
-	prior := s.n * gainPrior * gainPrior
-	p.gain = (cxy + prior*p.gain) / (vx + prior)
-	p.offset = (s.y - p.gain*s.x) / s.n
-}
-
-// sums are what a straight-line fit needs of its points.
-type sums struct{ n, x, y, xx, xy float64 }
-
-func (s *sums) add(o sums) {
-	s.n, s.x, s.y, s.xx, s.xy = s.n+o.n, s.x+o.x, s.y+o.y, s.xx+o.xx, s.xy+o.xy
-}
-
-func (s *sums) scale(k float64) {
-	s.n, s.x, s.y, s.xx, s.xy = s.n*k, s.x*k, s.y*k, s.xx*k, s.xy*k
 }

@@ -1,12 +1,15 @@
 package lockstep
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // histogram counts whole numbers of Units from -maxFeature to maxFeature, so
-// that quantiles cost no sorting.
+// that a median costs no sorting.
 type histogram struct {
 	bins   [2*maxFeature + 1]int32
-	lo, hi int // bins in use
+	lo, hi int32 // bins in use
 	n      int
 }
 
@@ -14,59 +17,29 @@ func (h *histogram) reset() {
 	if h.n > 0 {
 		clear(h.bins[h.lo : h.hi+1])
 	}
-	h.lo, h.hi, h.n = len(h.bins), -1, 0
+	h.lo, h.hi, h.n = 2*maxFeature+1, -1, 0
 }
 
-func (h *histogram) add(v float32) {
-	i := max(0, min(2*maxFeature, int(v+maxFeature+0.5)))
+// add counts a difference of two features, which is always in range.
+func (h *histogram) add(v int32) {
+	i := v + maxFeature
 	h.bins[i]++
 	h.lo, h.hi = min(h.lo, i), max(h.hi, i)
 	h.n++
 }
 
-func (h *histogram) addAbs(v float32) {
-	if v < 0 {
-		v = -v
-	}
-	h.add(v)
-}
-
-// quantiles writes over each q, in rising order, the value below which that
-// fraction lies: straight lines within a bin, which reaches half a unit to
-// either side. With nothing counted all are 0.
-func (h *histogram) quantiles(q []float64) {
-	sum, k := 0.0, 0
-	for i := h.lo; i <= h.hi && k < len(q); i++ {
-		c := float64(h.bins[i])
-		for c > 0 && k < len(q) && sum+c >= q[k]*float64(h.n) {
-			q[k] = float64(i-maxFeature) - 0.5 + (q[k]*float64(h.n)-sum)/c
-			k++
+// median lies on a straight line within its bin, which reaches half a unit to
+// either side; 0 when nothing was counted.
+func (h *histogram) median() float64 {
+	sum := int32(0)
+	for i := h.lo; i <= h.hi; i++ {
+		c := h.bins[i]
+		if c > 0 && 2*int(sum+c) >= h.n {
+			return float64(i-maxFeature) - 0.5 + (float64(h.n)/2-float64(sum))/float64(c)
 		}
 		sum += c
 	}
-	for ; k < len(q); k++ {
-		q[k] = 0
-		if h.n > 0 {
-			q[k] = float64(h.hi-maxFeature) + 0.5
-		}
-	}
-}
-
-func (h *histogram) quantile(q float64) float64 {
-	v := [1]float64{q}
-	h.quantiles(v[:])
-	return v[0]
-}
-
-// spread is the standard deviation of a normal distribution with the same
-// tails: the largest of what the 50, 90 and 97 % quantiles of the absolute
-// residuals say. For normal noise the three agree; a codec's steps show in the
-// outer two first. The divisors are the normal quantiles at 0.75 (the usual
-// constant of the median absolute deviation), 0.95 and 0.985.
-func (h *histogram) spread() float64 {
-	q := [3]float64{0.50, 0.90, 0.97}
-	h.quantiles(q[:])
-	return max(0, q[0]/0.6744897501960817, q[1]/1.6448536269514722, q[2]/2.1700903775845606)
+	return 0
 }
 
 // ring keeps the last values.
@@ -102,4 +75,59 @@ func (r *ring) middle() float64 {
 		return 0
 	}
 	return r.s[len(r.s)/2]
+}
+
+// moments are the mean and the standard deviation of a sample of the values
+// kept; 0 when there are too few.
+func (r *ring) moments() (mean, sd float64) {
+	n := float64(len(r.v))
+	if n == 0 {
+		return 0, 0
+	}
+	for _, x := range r.v {
+		mean += x
+	}
+	mean /= n
+	if n < 2 {
+		return mean, 0
+	}
+	for _, x := range r.v {
+		sd += (x - mean) * (x - mean)
+	}
+	return mean, math.Sqrt(sd / (n - 1))
+}
+
+// sampler keeps values evenly spread over a stream of unknown length, at most
+// 4096 of them.
+type sampler struct {
+	v            []float64
+	stride, next int
+}
+
+func (s *sampler) put(x float64) {
+	if s.next > 0 {
+		s.next--
+		return
+	}
+	if s.stride == 0 {
+		s.stride = 1
+	}
+	s.v = append(s.v, x)
+	if len(s.v) == 4096 {
+		for i := range 2048 {
+			s.v[i] = s.v[2*i]
+		}
+		s.v = s.v[:2048]
+		s.stride *= 2
+	}
+	s.next = s.stride - 1
+}
+
+func (s *sampler) median() float64 {
+	if len(s.v) == 0 {
+		return 0
+	}
+	v := slices.Clone(s.v)
+	slices.Sort(v)
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
 }

@@ -12,6 +12,11 @@ type readGap struct {
 	frame console.Frame
 	read  program.Read
 	why   string
+	part  Part
+	// moves: from there the same reads follow in the same order, late frames
+	// later in b, as after a frame in which the console did not read.
+	moves bool
+	late  int
 }
 
 // settleFrames is how many later frames are asked by how many reads a run is
@@ -21,7 +26,7 @@ const settleFrames = 8
 // compareReads finds the first difference of two read logs from a frame on, as
 // far as both logs reach; nil when there is none. Run a is the reference: a
 // read that only a has was missed by b, one that only b has is extra in b.
-func compareReads(a, b Run, start console.Frame) (*readGap, []string) {
+func compareReads(a, b Run, start console.Frame, opt Options) (*readGap, []string) {
 	var warnings []string
 	for _, r := range []Run{a, b} {
 		if len(r.Reads) == 0 {
@@ -41,12 +46,12 @@ func compareReads(a, b Run, start console.Frame) (*readGap, []string) {
 		}
 		inA, inB := inFrame(x, f), inFrame(y, f)
 		for i := 0; i < min(len(inA), len(inB)); i++ {
-			if why := served(a, b, inA[i], inB[i]); why != "" {
-				return &readGap{f, inB[i].Read, why}, nil
+			if why, part := served(a, b, inA[i], inB[i], opt); why != "" {
+				return &readGap{frame: f, read: inB[i].Read, why: why, part: part}, nil
 			}
 		}
 		if len(inA) != len(inB) && f < end {
-			return countGap(a, b, x, y, f), nil
+			return countGap(a, b, x, y, f, opt), nil
 		}
 		x, y = x[len(inA):], y[len(inB):]
 	}
@@ -73,28 +78,92 @@ func inFrame(reads []ReadInfo, f console.Frame) []ReadInfo {
 }
 
 // countGap is for a frame with a read more or less in b than in a.
-func countGap(a, b Run, x, y []ReadInfo, f console.Frame) *readGap {
+func countGap(a, b Run, x, y []ReadInfo, f console.Frame, opt Options) *readGap {
 	inA, inB := inFrame(x, f), inFrame(y, f)
-	g := &readGap{frame: f}
+	g := &readGap{frame: f, part: PartBoard}
 	if len(inA) > len(inB) {
 		g.read = inA[len(inB)].Read
-		g.why = fmt.Sprintf("%s missed read %d: frame %d has %s in %s and %s in %s",
-			b.Name, g.read, f, reads(len(inA)), a.Name, reads(len(inB)), b.Name)
+		g.why = fmt.Sprintf("%s missed read %d", b.Name, g.read)
 	} else {
 		g.read = inB[len(inA)].Read
-		g.why = fmt.Sprintf("%s has an extra read %d: frame %d has %s in %s and %s in %s",
-			b.Name, g.read, f, reads(len(inA)), a.Name, reads(len(inB)), b.Name)
+		g.why = fmt.Sprintf("%s has an extra read %d", b.Name, g.read)
 	}
-	switch late, ok := lateness(x[len(inA):], y[len(inB):]); {
+	late, ok := lateness(x[len(inA):], y[len(inB):])
+	g.late = int(late)
+	g.moves = ok && late != 0 && inOrder(x, y, late)
+	switch {
 	case !ok:
 	case late == 0:
 		g.why += "; the reads after it are in step again"
-	case late > 0:
-		g.why += fmt.Sprintf("; from there the program is %s late", reads(int(late)))
 	default:
-		g.why += fmt.Sprintf("; from there the program is %s early", reads(int(-late)))
+		if text := servedLate(x, y, late > 0, opt); text != "" {
+			g.why += "; " + text
+		} else if late > 0 {
+			g.why += fmt.Sprintf("; from there the program is %s late", reads(int(late)))
+		} else {
+			g.why += fmt.Sprintf("; from there the program is %s early", reads(int(-late)))
+		}
 	}
 	return g
+}
+
+// servedLate finds the first state that b's console got late, or early.
+func servedLate(x, y []ReadInfo, late bool, opt Options) string {
+	if !late {
+		x, y = y, x
+	}
+	// x is the run that got it first.
+	for len(x) > 0 && len(y) > 0 {
+		switch {
+		case x[0].Frame < y[0].Frame:
+			x = x[1:]
+			continue
+		case y[0].Frame < x[0].Frame:
+			y = y[1:]
+			continue
+		}
+		if x[0].State == y[0].State {
+			x, y = x[1:], y[1:]
+			continue
+		}
+		for _, r := range y {
+			if r.State != x[0].State {
+				continue
+			}
+			word := "late"
+			if !late {
+				word = "early"
+			}
+			return fmt.Sprintf("the board served %s %s %s", state(x[0].State, opt), frames(int(r.Frame-x[0].Frame)), word)
+		}
+		return ""
+	}
+	return ""
+}
+
+// inOrder says whether the reads that follow are the same in both, by their
+// numbers, b's that many frames later than a's.
+func inOrder(x, y []ReadInfo, late program.Read) bool {
+	n, same := 0, 0
+	for len(x) > 0 && len(y) > 0 && n < 8*settleFrames {
+		switch {
+		case x[0].Read < y[0].Read:
+			x = x[1:]
+			continue
+		case y[0].Read < x[0].Read:
+			y = y[1:]
+			continue
+		}
+		if x[0].State != y[0].State || x[0].Pulses != y[0].Pulses || x[0].Clocks != y[0].Clocks {
+			return false
+		}
+		n++
+		if y[0].Frame-x[0].Frame == console.Frame(late) {
+			same++
+		}
+		x, y = x[1:], y[1:]
+	}
+	return n > 0 && 4*same >= 3*n
 }
 
 // lateness is by how many reads b is behind a in the frames that follow: the
@@ -135,8 +204,8 @@ func reads(n int) string {
 }
 
 // served compares two reads that answer to each other; empty when they are the
-// same.
-func served(a, b Run, x, y ReadInfo) string {
+// same. part is what the difference points to.
+func served(a, b Run, x, y ReadInfo, opt Options) (why string, part Part) {
 	at := fmt.Sprintf("read %d in frame %d", y.Read, y.Frame)
 	switch {
 	case x.Underrun != y.Underrun:
@@ -144,21 +213,36 @@ func served(a, b Run, x, y ReadInfo) string {
 		if x.Underrun {
 			who = a.Name
 		}
-		return fmt.Sprintf("%s had no program data for %s", who, at)
+		return fmt.Sprintf("%s had no program data for %s", who, at), PartBoard
 	case x.State != y.State:
-		return fmt.Sprintf("%s was served otherwise: %s in %s, %s in %s", at, state(x.State), a.Name, state(y.State), b.Name)
+		part = PartBoard
+		if a.Program != b.Program && a.Program != "" && b.Program != "" {
+			part = PartProgram
+		}
+		why = fmt.Sprintf("%s was served otherwise: %s in %s, %s in %s", at, state(x.State, opt), a.Name, state(y.State, opt), b.Name)
+		if part == PartProgram {
+			why += "; their programs are not the same"
+		}
+		return why, part
 	case x.Pulses != y.Pulses:
-		return fmt.Sprintf("%s has %d latch pulses in %s and %d in %s", at, x.Pulses, a.Name, y.Pulses, b.Name)
+		return fmt.Sprintf("%s has %d latch pulses in %s and %d in %s", at, x.Pulses, a.Name, y.Pulses, b.Name), PartBoard
 	case x.Clocks != y.Clocks:
-		return fmt.Sprintf("%s has %d clock pulses in %s and %d in %s", at, x.Clocks, a.Name, y.Clocks, b.Name)
+		return fmt.Sprintf("%s has %d clock pulses in %s and %d in %s", at, x.Clocks, a.Name, y.Clocks, b.Name), PartBoard
 	case x.Clocks2 != y.Clocks2:
-		return fmt.Sprintf("%s has %d clock pulses on port 2 in %s and %d in %s", at, x.Clocks2, a.Name, y.Clocks2, b.Name)
+		return fmt.Sprintf("%s has %d clock pulses on port 2 in %s and %d in %s", at, x.Clocks2, a.Name, y.Clocks2, b.Name), PartBoard
 	}
-	return ""
+	return "", ""
 }
 
-func state(s program.State) string {
-	if s.P2 != 0 {
+// state is a state as a maker writes it, or its numbers.
+func state(s program.State, opt Options) string {
+	switch {
+	case opt.StateNames != nil:
+		if names := opt.StateNames(s); names != "" {
+			return "`" + names + "`"
+		}
+		return "nothing"
+	case s.P2 != 0:
 		return fmt.Sprintf("0x%02x and p2 0x%02x", s.P1, s.P2)
 	}
 	return fmt.Sprintf("0x%02x", s.P1)

@@ -71,6 +71,15 @@ func newScene(seed uint64, w, h int) *scene {
 
 func wrap(v, n int) int { return ((v % n) + n) % n }
 
+// wraps says whether the first sprite enters the screen anew in frame f.
+func (s *scene) wraps(f int) bool {
+	p := s.sprites[0]
+	at := func(f int) (int, int) { return wrap(p.x+p.vx*f, s.w-16), wrap(p.y+p.vy*f, s.h-32) }
+	x0, y0 := at(f - 1)
+	x1, y1 := at(f)
+	return x1-x0 != p.vx || y1-y0 != p.vy
+}
+
 // draw paints frame f; c is what is otherwise in it.
 func (s *scene) draw(f int, c change) *screen.Screen {
 	out := screen.New(s.w, s.h)

@@ -53,7 +53,7 @@ func (t *Tree) Add(r Run) error {
 		return nil
 	}
 	home := t.all[0]
-	rep, err := Compare(home.rep, r)
+	rep, err := CompareWith(home.rep, r, t.opt)
 	if err != nil {
 		return err
 	}
@@ -104,7 +104,10 @@ func (t *Tree) closest(home *family, r Run, d *Divergence) (*family, *Divergence
 			continue
 		}
 		start := max(d.Frame, c.parted.Frame)
-		rep, err := compareFrom(c.rep, r, start)
+		rep, _, err := compareFrom(c.rep, r, start, t.opt)
+		if err == nil {
+			err = unseen(c.rep, r, rep, nil)
+		}
 		if errors.Is(err, ErrUnseen) {
 			continue
 		}

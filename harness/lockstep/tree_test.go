@@ -54,14 +54,14 @@ var _ = Describe("comparing", func() {
 		Expect(d.Kind).To(Equal(lockstep.KindInput))
 		Expect(d.Frame).To(BeEquivalentTo(42))
 		Expect(d.Read).To(BeEquivalentTo(41))
-		Expect(d.Why).To(Equal("repeat 3 missed read 41: frame 41 has one read in repeat 1 and none in repeat 3; from there the program is one read late; the picture first differs at frame 42"))
+		Expect(d.Why).To(Equal("repeat 3 missed read 41; the board served 0x01 one frame late; the picture first differs at frame 42"))
 	})
 
 	It("names an extra read", func() {
 		rep, err := lockstep.Compare(run("repeat 1", clean(s, 60, 60, nothing), missed(60, 41)), run("repeat 2", clean(s, 60, 45, stepOne), log(60)))
 		Expect(err).NotTo(HaveOccurred())
 		Expect(rep.Divergence.Kind).To(Equal(lockstep.KindInput))
-		Expect(rep.Divergence.Why).To(Equal("repeat 2 has an extra read 41: frame 41 has none in repeat 1 and one read in repeat 2; from there the program is one read early; the picture first differs at frame 45"))
+		Expect(rep.Divergence.Why).To(Equal("repeat 2 has an extra read 41; the board served 0x01 one frame early; the picture first differs at frame 45"))
 	})
 
 	DescribeTable("names what else differs in a read",

@@ -1,0 +1,238 @@
+package lockstep
+
+import (
+	"fmt"
+
+	"latchproof/specs/console"
+)
+
+// event is a confirmed difference and what became of it.
+type event struct {
+	found  *found
+	locked bool // the pictures agree again, at lock
+	lock   lock
+	// passes: it is trouble of the capture, and the runs agree afterwards.
+	passes bool
+}
+
+// healFrames is how many pictures may differ before the runs agree again for it
+// to be a difference that vanished at once.
+const healFrames = confirmFrames
+
+// weigh looks for the pictures again after a confirmed difference at a shift.
+func (c *comparison) weigh(f *found, k int) (event, error) {
+	e := event{found: f}
+	if c.pending != nil {
+		e.lock, e.locked = *c.pending, true
+	} else {
+		e.lock, e.locked = c.relock(f.frame, nil)
+	}
+	if err := c.err(); err != nil {
+		return e, err
+	}
+	if e.locked && e.lock.shift != k {
+		f.frame, f.since = c.firstShifted(f, k, e.lock.shift)
+		return e, nil
+	}
+	if e.locked && (c.gap == nil || c.gap.frame > f.frame) {
+		e.passes = f.troubled || c.differing(f.frame, e.lock.frame, k) <= healFrames || c.frozen(0, f.frame-console.Frame(k), e.lock.frame-console.Frame(k)) || c.frozen(1, f.frame, e.lock.frame)
+	}
+	return e, c.err()
+}
+
+// differing is how many frames of [from, to) differ at a shift; it stops
+// counting past healFrames.
+func (c *comparison) differing(from, to console.Frame, k int) (n int) {
+	for f := from; f < to && n <= healFrames; f++ {
+		x, y := c.album[0].at(f-console.Frame(k)), c.album[1].at(f)
+		if len(x) > 0 && len(y) > 0 && !c.alike(x, y) {
+			n++
+		}
+	}
+	return n
+}
+
+// frozen says whether a run gave the same picture again and again in frames
+// [from, to).
+func (c *comparison) frozen(run int, from, to console.Frame) bool {
+	for f := from + 1; f < to-1; f++ {
+		if c.moved(run, f) {
+			return false
+		}
+	}
+	return true
+}
+
+// firstShifted looks back from a difference for the first picture that shows
+// the shift and not what a shows on the frame.
+func (c *comparison) firstShifted(f *found, k, shift int) (first, since console.Frame) {
+	a, b := c.album[0], c.album[1]
+	first, since = f.frame, f.since
+	back := f.frame - MaxShift
+	same := false // the frame after, seen, agrees at k
+	for t := f.frame - 1; t >= back && t >= 0; t-- {
+		now, here, there := b.at(t), a.at(t-console.Frame(k)), a.at(t-console.Frame(shift))
+		if len(now) == 0 || len(here) == 0 {
+			continue
+		}
+		agrees := c.alike(here, now)
+		if !same && agrees {
+			since, same = t+1, true
+		}
+		if agrees {
+			continue
+		}
+		if len(there) > 0 && !c.alike(there, now) {
+			break
+		}
+		first, since, same = t, t, false
+	}
+	return first, min(first, since)
+}
+
+// shifts says whether a difference that the next frames do not confirm begins a
+// shift, in a scene that moves so seldom that most frames agree all the same.
+func (c *comparison) shifts(f console.Frame, k int) bool {
+	a, b := c.album[0], c.album[1]
+	a.at(f - MaxShift)
+	now := b.at(f)
+	if len(now) == 0 {
+		return false
+	}
+	only := []int{k}
+	for s := f - MaxShift; s <= f+MaxShift; s++ {
+		if then := a.at(s); len(then) > 0 && s != f-console.Frame(k) && c.alike(then, now) {
+			only = append(only, int(f-s))
+		}
+	}
+	if len(only) == 1 {
+		return false
+	}
+	l, ok := c.relock(f, only)
+	if !ok || l.shift == k {
+		return false
+	}
+	c.pending = &l
+	return true
+}
+
+// course is how a shift went on.
+type course struct {
+	stays bool
+	text  string
+	// own is how many pictures agree at no shift where they differ at the
+	// shift: something in the picture did not shift.
+	own int
+}
+
+// maxTurns bounds how many changes of a shift are told.
+const maxTurns = 8
+
+// follow compares on at the shift of a lock, to see whether it stays.
+func (c *comparison) follow(l lock) (out course, err error) {
+	for turn := 0; ; turn++ {
+		c.adjust(l)
+		s, err := c.stretch(l.frame, l.shift)
+		if err != nil {
+			return out, err
+		}
+		for _, x := range s.suspects {
+			out.own += c.unshifted(x.Frame, l.shift)
+		}
+		if s.found == nil {
+			out.stays = turn == 0
+			if !out.stays && l.shift != 0 {
+				out.text += ", to the end"
+			}
+			return out, nil
+		}
+		at := s.found.frame
+		e, err := c.weigh(s.found, l.shift)
+		if err != nil {
+			return out, err
+		}
+		switch {
+		case e.passes:
+			turn--
+		case !e.locked || e.lock.shift == l.shift:
+			out.own += 2 * c.unshifted(at, l.shift)
+			out.text += fmt.Sprintf("; from frame %d on the pictures differ in another way too", at)
+			return out, nil
+		case e.lock.shift == 0:
+			out.text += fmt.Sprintf("; from frame %d on both are together again", s.found.frame)
+		default:
+			out.text += fmt.Sprintf("; from frame %d on it is %s", s.found.frame, inFrames(e.lock.shift))
+		}
+		if turn == maxTurns {
+			return out, nil
+		}
+		if e.lock.frame <= l.frame {
+			return out, nil // no progress
+		}
+		l = e.lock
+	}
+}
+
+// adjust takes gain and offset anew, at a shift.
+func (c *comparison) adjust(l lock) {
+	var pairs [][2]Features
+	for f := l.frame; f < l.frame+2*startFrames && len(pairs) < startFrames; f++ {
+		x, y := c.album[0].at(f-console.Frame(l.shift)), c.album[1].at(f)
+		if len(x) > 0 && len(y) > 0 {
+			pairs = append(pairs, [2]Features{x, y})
+		}
+	}
+	if len(pairs) > 0 {
+		c.m.line(pairs)
+	}
+}
+
+// unshifted is 1 when a picture of b that differs at a shift is, where it
+// differs, what a shows on the very frame.
+func (c *comparison) unshifted(f console.Frame, shift int) int {
+	a, b := c.album[0], c.album[1]
+	now, here, then := b.at(f), a.at(f), a.at(f-console.Frame(shift))
+	if len(now) == 0 || len(here) == 0 || len(then) == 0 {
+		return 0
+	}
+	x, y := &c.spare[0], &c.spare[1]
+	c.m.measure(then, now, &c.m.planes, x)
+	c.m.measure(here, now, &c.m.planes, y)
+	if len(x.over) == 0 || len(c.set(y.faint).in(x.over)) > 0 {
+		return 0
+	}
+	return 1
+}
+
+// together says whether, before a frame, the runs agree on moving pictures that
+// would not agree at the shift. When they do not, the shift may have been there
+// from the start.
+func (c *comparison) together(start, first console.Frame, shift int) bool {
+	a, b := c.album[0], c.album[1]
+	n := 0
+	for f := max(start, console.Frame(shift)); f < first; f++ {
+		now, here, then := b.at(f), a.at(f), a.at(f-console.Frame(shift))
+		if len(now) == 0 || len(here) == 0 || len(then) == 0 || c.alike(then, now) || !c.alike(here, now) {
+			continue
+		}
+		if n++; n == 2 {
+			return true
+		}
+	}
+	return false
+}
+
+// inFrames says in words by how much a run is later.
+func inFrames(k int) string {
+	if k < 0 {
+		return frames(-k) + " early"
+	}
+	return frames(k) + " late"
+}
+
+func frames(n int) string {
+	if n == 1 {
+		return "one frame"
+	}
+	return fmt.Sprintf("%d frames", n)
+}
