@@ -17,6 +17,9 @@ var (
 	// ErrDiskFull says that a recording is not whole because the disk is full.
 	// It comes together with ErrNotWritten.
 	ErrDiskFull = errors.New("disk full")
+	// ErrStamp says that a picture of a recording is not later than the one
+	// before.
+	ErrStamp = errors.New("wrong time of a picture")
 )
 
 // Errors of pictures and places.

@@ -13,6 +13,10 @@ import (
 // clusterLength is how long a cluster is before the next one begins, ms.
 const clusterLength = 1000
 
+// maxAfter is the farthest that a picture may be from the stamp of its cluster,
+// ms: two bytes say it.
+const maxAfter = 30000
+
 // maxPicture is what a size of four bytes can say, bytes.
 const maxPicture = 1<<28 - 2 - 4
 
@@ -22,7 +26,7 @@ type target interface {
 	Truncate(size int64) error
 }
 
-// muxer writes JPEG pictures as the one track of a Matroska file. Every
+// muxer writes coded pictures as the one track of a Matroska file. Every
 // picture goes to the file at once, so that a file whose writer was killed is
 // whole up to the last one: until they are known, segment and cluster have the
 // unknown size of RFC 8794 section 6.2, and Void stands where the seek head
@@ -35,6 +39,7 @@ type target interface {
 type muxer struct {
 	to   target
 	rate float64
+	last int64 // the latest stamp, ms
 	at   int64 // length of the file, bytes
 	buf  bytes.Buffer
 
@@ -68,7 +73,13 @@ type (
 		TrackNumber, TrackUID, TrackType, FlagLacing uint64
 		DefaultDuration                              uint64 // ns
 		Language, CodecID                            string
-		Video                                        struct{ PixelWidth, PixelHeight uint64 }
+		CodecPrivate                                 []byte `ebml:"CodecPrivate,omitempty"`
+		Video                                        videoTrack
+	}
+	videoTrack struct { // section 5.1.4.1.28
+		FlagInterlaced          uint64 `ebml:"FlagInterlaced,omitempty"`
+		FieldOrder              uint64 `ebml:"FieldOrder,omitempty"`
+		PixelWidth, PixelHeight uint64
 	}
 	seek struct { // section 5.1.1.1
 		SeekID       []byte
@@ -93,14 +104,31 @@ const (
 	durationSize = 2 + 1 + 8
 )
 
+// stream is what is written: the name of the codec (RFC 9559 section 27.14 and
+// the Matroska codec registry), what its decoder needs first, and whether
+// pictures are woven.
+type stream struct {
+	codec   string
+	private []byte
+	woven   Woven
+	w, h    int
+	rate    float64
+}
+
 // newMuxer writes all that stands before the pictures.
-func newMuxer(to target, w, h int, rate float64) (*muxer, error) {
-	m := &muxer{to: to, rate: rate}
+func newMuxer(to target, s stream) (*muxer, error) {
+	m := &muxer{to: to, rate: s.rate}
 	var track trackEntry
 	track.TrackNumber, track.TrackUID, track.TrackType = 1, 1, 1 // video
-	track.DefaultDuration = uint64(math.Round(1e9 / rate))
-	track.Language, track.CodecID = "und", "V_MJPEG"
-	track.Video.PixelWidth, track.Video.PixelHeight = uint64(w), uint64(h)
+	track.DefaultDuration = uint64(math.Round(1e9 / s.rate))
+	track.Language, track.CodecID, track.CodecPrivate = "und", s.codec, s.private
+	track.Video.PixelWidth, track.Video.PixelHeight = uint64(s.w), uint64(s.h)
+	switch s.woven { // section 5.1.4.1.28.1: 1 is interlaced; .2: 1 is top, 6 is bottom field first
+	case TopFirst:
+		track.Video.FlagInterlaced, track.Video.FieldOrder = 1, 1
+	case BottomFirst:
+		track.Video.FlagInterlaced, track.Video.FieldOrder = 1, 6
+	}
 
 	err := m.add(&struct {
 		EBML    ebmlHeader
@@ -128,14 +156,15 @@ func newMuxer(to target, w, h int, rate float64) (*muxer, error) {
 	return m, err
 }
 
-// write appends a picture, shown at its number over the rate, rounded to 1 ms.
-// When it fails the file ends after the picture before.
-func (m *muxer) write(jpeg []byte) error {
-	if len(jpeg) > maxPicture {
-		return fmt.Errorf("a picture of %d bytes is too large", len(jpeg))
+// write appends a picture, shown at a stamp in ms. Clusters begin with key
+// pictures, unless there is none for too long. When it fails the file ends after
+// the picture before.
+func (m *muxer) write(data []byte, stamp int64, key bool) error {
+	if len(data) > maxPicture {
+		return fmt.Errorf("a picture of %d bytes is too large", len(data))
 	}
-	stamp := int64(math.Round(float64(m.pictures) * 1000 / m.rate))
-	fresh := m.cluster == 0 || stamp-m.clusterStamp >= clusterLength
+	after := stamp - m.clusterStamp
+	fresh := m.cluster == 0 || after >= clusterLength && key || after > maxAfter || after < -maxAfter
 	start, cluster, clusterStamp := m.at, m.cluster, m.clusterStamp
 	if fresh { // section 5.1.3
 		if err := m.endCluster(); err != nil {
@@ -149,12 +178,14 @@ func (m *muxer) write(jpeg []byte) error {
 		// The identifier takes four bytes and the unknown size eight.
 		cluster, clusterStamp = start+12, stamp
 	}
-	m.block(int16(stamp-clusterStamp), jpeg)
+	m.block(int16(stamp-clusterStamp), data, key)
 	if err := m.flush(); err != nil {
 		return err
 	}
 	if fresh {
 		m.cluster, m.clusterStamp = cluster, clusterStamp
+	}
+	if fresh && key {
 		var cue cuePoint
 		cue.CueTime = uint64(stamp)
 		cue.CueTrackPositions.CueTrack = 1
@@ -162,26 +193,30 @@ func (m *muxer) write(jpeg []byte) error {
 		m.cues = append(m.cues, cue)
 	}
 	m.pictures++
+	m.last = max(m.last, stamp)
 	return nil
 }
 
-// block makes a simple block of one key picture ready (section 10.2), by hand,
+// block makes a simple block of one picture ready (section 10.2), by hand,
 // because the library would copy the picture three times.
-func (m *muxer) block(after int16, jpeg []byte) {
-	head := [9]byte{0: 0xa3, 5: 0x81, 8: 0x80} // simple block; track 1; key, no lacing
-	binary.BigEndian.PutUint32(head[1:], 1<<28|uint32(4+len(jpeg)))
+func (m *muxer) block(after int16, data []byte, key bool) {
+	head := [9]byte{0: 0xa3, 5: 0x81} // simple block; track 1; no lacing
+	if key {
+		head[8] = 0x80
+	}
+	binary.BigEndian.PutUint32(head[1:], 1<<28|uint32(4+len(data)))
 	binary.BigEndian.PutUint16(head[6:], uint16(after))
 	m.buf.Write(head[:])
-	m.buf.Write(jpeg)
+	m.buf.Write(data)
 }
 
-// close writes what is known only now: duration, sizes, and the index. A file
-// without it can be read, but not searched. After a failed write it still makes
-// the best of what is there.
-func (m *muxer) close() error {
+// close writes what is known only now: duration (ms), sizes, and the index. A
+// file without it can be read, but not searched. After a failed write it still
+// makes the best of what is there.
+func (m *muxer) close(duration float64) error {
 	err := m.endCluster()
 	if m.pictures > 0 { // no Duration is 0, section 5.1.2.10
-		if e := m.patch(m.duration, &struct{ Duration float64 }{float64(m.pictures) * 1000 / m.rate}); err == nil {
+		if e := m.patch(m.duration, &struct{ Duration float64 }{duration}); err == nil {
 			err = e
 		}
 		if e := m.index(); err == nil {

@@ -23,7 +23,7 @@ var _ = Describe("a recorder", func() {
 			Expect(err).To(MatchError(path + ": recording failed: " + text))
 			Expect(path).NotTo(BeAnExistingFile())
 		},
-		Entry("another codec", "v.mkv", vision.Codec("H264"), 64, 64, 60.0, `unknown codec "H264"`),
+		Entry("another codec", "v.mkv", vision.Codec("GIF"), 64, 64, 60.0, `unknown codec "GIF"`),
 		Entry("another container", "v.avi", vision.MJPEG, 64, 64, 60.0, "the name must end in .mkv"),
 		Entry("odd width", "v.mkv", vision.MJPEG, 63, 64, 60.0, "wrong picture size: 63x64, both sides must be even"),
 		Entry("odd height", "v.mkv", vision.FFV1, 64, 63, 60.0, "wrong picture size: 64x63, both sides must be even"),

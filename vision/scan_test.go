@@ -66,6 +66,15 @@ func probed(path string) (times []float64, keys []int) {
 	}
 }
 
+// probe is one entry of what ffprobe says about the video track.
+func probe(path, entry string) []byte {
+	GinkgoHelper()
+	needs("ffprobe")
+	out, err := exec.Command("ffprobe", "-v", "error", "-select_streams", "v:0", "-show_entries", entry, "-of", "csv=p=0", path).Output()
+	Expect(err).NotTo(HaveOccurred())
+	return bytes.TrimSpace(out)
+}
+
 // kinds of files, and how ffmpeg makes them.
 var kinds = []TableEntry{
 	Entry("H.264 with B pictures in MP4", "v.mp4", "-c:v", "libx264", "-pix_fmt", "yuv420p", "-g", "25"),
