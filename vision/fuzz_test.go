@@ -2,10 +2,91 @@ package vision_test
 
 import (
 	"bytes"
+	"errors"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"testing"
 
 	"latchproof/vision"
+	"latchproof/vision/screen"
 )
+
+// FuzzVideo reads damaged video files from end to end: every picture that the
+// packets promise must come, in its place, and end with an end.
+func FuzzVideo(f *testing.F) {
+	dir := f.TempDir()
+	for name, o := range map[string]vision.RecordOptions{
+		"mjpeg": {Codec: vision.MJPEG}, "ffv1": {Codec: vision.FFV1, Chroma: vision.Chroma420}, "h264": {Codec: vision.H264, Group: 4},
+	} {
+		path := filepath.Join(dir, name+".mkv")
+		r, err := vision.CreateVideoWith(path, o, 32, 32, 60)
+		if err != nil {
+			f.Fatal(err)
+		}
+		for i := range 9 {
+			img := imageOf(32, 32, lights(32, 32, uint64(i)).BGR(nil))
+			err = errors.Join(err, r.Write(img), img.Close())
+		}
+		if err = errors.Join(err, r.Close()); err != nil {
+			f.Fatal(err)
+		}
+		src, err := os.ReadFile(path)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(src)
+		if exec.Command("ffmpeg", "-v", "error", "-i", path, "-c", "copy", path+".mp4").Run() == nil {
+			if src, err = os.ReadFile(path + ".mp4"); err != nil {
+				f.Fatal(err)
+			}
+			f.Add(src)
+		}
+	}
+	f.Add([]byte("YUV4MPEG2 W2 H2 F60:1\nFRAME\n123456FRAME\n654321"))
+	path := filepath.Join(dir, "fuzz")
+	f.Fuzz(func(t *testing.T, src []byte) {
+		if len(src) > 1<<16 {
+			return
+		}
+		if err := os.WriteFile(path, src, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		v, err := vision.OpenVideo(path)
+		if err != nil {
+			if !errors.Is(err, vision.ErrNoVideo) && !errors.Is(err, vision.ErrEmpty) {
+				t.Fatal(err)
+			}
+			return
+		}
+		defer v.Close()
+		n := len(v.Scan().Stamps)
+		var p vision.Picture
+		defer p.Close()
+		norm := &vision.Normalizer{W: 16, H: 15}
+		defer norm.Close()
+		s := screen.New(16, 15)
+		for pass, from := range []int{0, n / 2} {
+			if err := v.Seek(from); err != nil {
+				t.Fatal(pass, err)
+			}
+			for i := from; i < n; i++ {
+				if err := v.Read(&p); err != nil || p.Index() != i {
+					t.Fatal(pass, i, p.Index(), err)
+				}
+				if !p.Empty() && p.Size().X <= 2048 && p.Size().Y <= 2048 {
+					if err := norm.Picture(&p, vision.Lines(i%3), s); err != nil && !errors.Is(err, vision.ErrSize) && !errors.Is(err, vision.ErrOutside) {
+						t.Log(err)
+					}
+				}
+			}
+			if err := v.Read(&p); !errors.Is(err, io.EOF) && !errors.Is(err, vision.ErrTruncated) {
+				t.Fatal(pass, err)
+			}
+		}
+	})
+}
 
 // FuzzMatroska walks damaged files; it must end, and never count a picture
 // that is not there.
