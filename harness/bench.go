@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"latchproof/harness/feeder"
+	"latchproof/harness/judge"
 )
 
 // Bench is one console, one feeder board and one capture card. Simulated and
@@ -52,11 +53,13 @@ type BenchInfo struct {
 	// means that it was never calibrated.
 	Latency     time.Duration `json:"latency_ns"`
 	LatencyHalf time.Duration `json:"latency_half_ns"`
-	// CaptureRate is the card's nominal picture rate, hertz.
+	// CaptureRate is the card's nominal rate of pictures in its file, hertz.
 	CaptureRate float64 `json:"capture_rate_hz"`
 	// Active is where the console's raster lies in the captured picture; empty
 	// means the whole picture.
 	Active image.Rectangle `json:"active"`
+	// Fields says whether captured pictures are woven of two fields.
+	Fields judge.Fields `json:"fields,omitempty"`
 }
 
 // Part is one piece of equipment.

@@ -11,6 +11,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"latchproof/harness/feeder"
+	"latchproof/harness/judge"
 	"latchproof/specs"
 )
 
@@ -25,11 +26,14 @@ import (
 //	console: {model: 8-bit console, serial: A1, revision: "3"}
 //	feeder: {port: /dev/ttyUSB0}
 //	card: {model: HDMI card, serial: "77", latency_us: 41300,
-//	       latency_half_us: 150, rate: 60000/1001, active: [32, 0, 576, 480]}
+//	       latency_half_us: 150, rate: 30000/1001, active: [32, 0, 576, 480],
+//	       fields: bottom}
 //
 // latency_us is the time from the console's read to the stamp of a picture
 // taken at the very start of that frame's showing, latency_half_us the half
-// width of its uncertainty; active is where the raster lies in the captured
+// width of its uncertainty; rate is that of whole pictures; fields says whether
+// two fields are woven into a picture and which is the first in time (none, top
+// or bottom); active is where the raster lies in the captured
 // picture (x, y, width, height).
 //
 // The card of a real bench is only described in this version: live capture
@@ -60,6 +64,7 @@ type card struct {
 	latency, half float64
 	rate          float64
 	active        image.Rectangle
+	fields        judge.Fields
 }
 
 var cardShape = specs.Mapping[card]{Fields: []specs.Field[card]{
@@ -73,6 +78,8 @@ var cardShape = specs.Mapping[card]{Fields: []specs.Field[card]{
 			c.rate, _ = r.Float64()
 		}
 	}),
+	specs.Key("fields", specs.Text{Min: 3, Max: 6, Pattern: regexp.MustCompile(`^(none|top|bottom)$`), Says: "none, top or bottom"},
+		"Which field of a woven picture is the first in time.", func(c *card, x string, _ specs.Pos) { c.fields = judge.Fields(x) }),
 	specs.Key("active", specs.List[int64]{Of: specs.Int{Min: 0, Max: 1 << 16}, Min: 4, Max: 4, Says: "four numbers, [x, y, width, height]"},
 		"Where the raster lies in the captured picture, pixels.", func(c *card, x []int64, _ specs.Pos) {
 			c.active = image.Rect(int(x[0]), int(x[1]), int(x[0]+x[2]), int(x[1]+x[3]))
@@ -93,7 +100,7 @@ var benchShape = specs.Mapping[benchFields]{
 			specs.Key("port", specs.Text{Min: 1, Max: 4096, Says: "the path of a serial port"}, "Serial port.", func(p *string, x string, _ specs.Pos) { *p = x }).Need(),
 		}}, "The feeder board.", func(b *benchFields, x string, _ specs.Pos) { b.Port, b.haveReal = x, true }),
 		specs.Key("card", cardShape, "The capture card.", func(b *benchFields, x card, _ specs.Pos) {
-			b.Info.Card, b.Info.CaptureRate, b.Info.Active, b.haveReal = x.part, x.rate, x.active, true
+			b.Info.Card, b.Info.CaptureRate, b.Info.Active, b.Info.Fields, b.haveReal = x.part, x.rate, x.active, x.fields, true
 			b.Info.Latency = time.Duration(x.latency * 1e3)
 			b.Info.LatencyHalf = time.Duration(x.half * 1e3)
 		}),

@@ -153,12 +153,12 @@ func (c *Case) Runs() (runs []*Run, errs []error) {
 	return runs, errs
 }
 
-// Release frees what the runs hold for the report.
+// Release frees what the runs hold.
 func (c *Case) Release() error {
 	var errs []error
 	for _, a := range c.runs {
 		if a.run != nil {
-			errs = append(errs, a.run.Release())
+			errs = append(errs, a.run.Close())
 		}
 	}
 	return errors.Join(errs...)

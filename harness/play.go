@@ -170,6 +170,7 @@ func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, n, 
 		}
 		ev.video = e == nil
 	}
+	ev.stamps = p.Bench.Describe().Fields.Instants(ev.stamps)
 	round(&ev)
 	if e := w.SetSyncs(ev.syncs); e != nil && writing == nil {
 		writing = e
@@ -217,7 +218,7 @@ func (p *Player) judge(ctx context.Context, s *specs.Spec, w *record.Writer, run
 	err := w.WriteFile(record.TraceFile, func(out io.Writer) (err error) {
 		watched, err = judge.Watch(ctx, judge.Input{
 			Video: w.Path(record.CaptureFile), Stamps: ev.stamps, Latches: ev.latches, Syncs: ev.syncs, Underruns: ev.outcome.Underruns,
-			Console: s.Console, Active: info.Active, Latency: clock.Around(info.Latency, info.LatencyHalf),
+			Console: s.Console, Active: info.Active, Fields: info.Fields, Latency: clock.Around(info.Latency, info.LatencyHalf),
 			CaptureRate: info.CaptureRate, Spec: s, Trace: out, Store: run.Store,
 			Progress: func(k int) { p.advance(int64(k)) },
 		})

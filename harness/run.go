@@ -36,7 +36,8 @@ type Run struct {
 	Store    *judge.Store   // nil unless screens are kept
 	Pictures int
 
-	stopped string // why the run ended early, when it did
+	done    func() error // removes a trace that was rebuilt; nil: nothing to do
+	stopped string       // why the run ended early, when it did
 }
 
 // Take sets what was found by watching the capture.
@@ -141,10 +142,21 @@ func (r *Run) Line() string {
 
 // Release frees what the run holds for the report.
 func (r *Run) Release() error {
-	if r.Store == nil {
-		return nil
+	var err error
+	if r.Store != nil {
+		err = r.Store.Close()
+		r.Store = nil
 	}
-	err := r.Store.Close()
-	r.Store = nil
+	return err
+}
+
+// Close releases the run and removes a trace that was rebuilt: the run can no
+// longer be compared.
+func (r *Run) Close() error {
+	err := r.Release()
+	if r.done != nil {
+		err = errors.Join(err, r.done())
+		r.done, r.Trace = nil, nil
+	}
 	return err
 }

@@ -6,6 +6,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"latchproof/harness"
+	"latchproof/harness/clock"
 	"latchproof/harness/lockstep"
 	"latchproof/specs/program"
 )
@@ -15,7 +17,9 @@ func (a *app) compareCommand() *cobra.Command {
 		Use:   "compare RUN RUN...",
 		Short: "Say whether runs show the same picture on the same frame, and where they part",
 		Long: strings.TrimSpace(`
-Compares sealed runs by their traces and read logs; no video is decoded. Prints
+Compares sealed runs by their traces and read logs; no video is decoded, unless a
+trace is damaged: then it is rebuilt from the run's video, elsewhere, and a note
+says so. Prints
 the families of runs that stayed in lockstep and the first divergence: its frame,
 its read, its kind (input: the read logs differ first; picture: same reads,
 different picture; end: one run stops early) and the region that differs. Each
@@ -26,7 +30,7 @@ every frame one off: that they stay in lockstep still counts, but when they part
 nothing can be said, and the exit status is 3.`),
 		Example: "  latchproof compare runs/first-lamp/run-*",
 		Args:    cobra.MinimumNArgs(2),
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			var prog *program.Program
 			tree := lockstep.NewTree(lockstep.Options{LineOf: func(r program.Read) int {
 				if prog == nil {
@@ -34,23 +38,28 @@ nothing can be said, and the exit status is 3.`),
 				}
 				return prog.LineAt(r)
 			}})
-			var assumed []string
+			var assumed, warnings []string
 			for i, dir := range args {
-				run, err := traceOf(dir)
+				run, err := harness.OpenTraced(cmd.Context(), dir)
 				if err != nil {
 					return err
 				}
+				defer run.Close()
 				if i == 0 {
-					prog = run.program
+					prog = programOf(run.Record, run.Record.Meta.Console.Profile())
 				}
-				if run.assumed {
+				if run.Clock.State == clock.Assumed {
 					assumed = append(assumed, dir)
+				}
+				if run.Warning != "" {
+					warnings = append(warnings, run.Warning)
 				}
 				if err := tree.Add(run.Run); err != nil {
 					return fmt.Errorf("%s: %w", dir, err)
 				}
 			}
 			res := tree.Result()
+			res.Warnings = append(res.Warnings, warnings...)
 			if len(assumed) > 0 {
 				res.Warnings = append(res.Warnings, fmt.Sprintf("the frame clock of %s is assumed: its frames may be one off, so a divergence may be no more than that", strings.Join(assumed, ", ")))
 			}

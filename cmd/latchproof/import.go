@@ -24,7 +24,7 @@ import (
 
 // importing is the flags of the command.
 type importing struct {
-	profile, reads, anchor, bench, active, out string
+	profile, reads, anchor, bench, active, fields, out string
 }
 
 func (a *app) importCommand() *cobra.Command {
@@ -43,8 +43,9 @@ clock is "assumed" (the profile's nominal rate from the anchor on), and every
 verdict says so. A read log (--reads) gives the true rate, the lag frames and
 the frames of marks; its place in the video still comes from the anchor.
 
-The pictures must be evenly spaced in time (a constant picture rate), as a
-capture card delivers them; a file of another kind is refused.`),
+The pictures' times are those of the file, exact to its time base; a variable
+picture rate is accepted. A capture woven of two fields needs --fields top or
+bottom, the one that is first in time: each field is then a picture of its own.`),
 		Example: "  latchproof import run.mkv --console ntsc-8bit --anchor 62=gate.png --active 32,0,576,480 --out their-run",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -58,7 +59,8 @@ capture card delivers them; a file of another kind is refused.`),
 	c.Flags().StringVar(&f.reads, "reads", "", "read log of the run (reads.csv)")
 	c.Flags().StringVar(&f.anchor, "anchor", "", "FRAME=TEMPLATE: the first picture that shows this PNG is of this console frame")
 	c.Flags().StringVar(&f.active, "active", "", "where the console's raster lies in the picture, pixels: x,y,w,h (default: all of it)")
-	c.Flags().StringVar(&f.bench, "bench", "", "bench file whose card made the recording, for its active picture")
+	c.Flags().StringVar(&f.fields, "fields", "", "which field of a woven picture is the first in time: none, top or bottom")
+	c.Flags().StringVar(&f.bench, "bench", "", "bench file whose card made the recording, for its active picture and fields")
 	c.Flags().StringVar(&f.out, "out", "", "run folder to make (needed)")
 	return c
 }
@@ -88,7 +90,14 @@ func (a *app) importRun(cmd *cobra.Command, video string, f importing) (err erro
 			return err
 		}
 	}
-	in.Active = info.Active
+	switch fields := judge.Fields(f.fields); fields {
+	case "":
+	case judge.NoFields, judge.TopFirst, judge.BottomFirst:
+		info.Fields = fields
+	default:
+		return usageError{fmt.Errorf("--fields %q is not none, top or bottom", f.fields)}
+	}
+	in.Active, in.Fields = info.Active, info.Fields
 	if f.reads != "" {
 		src, err := readSmall(f.reads)
 		if err != nil {
@@ -99,13 +108,11 @@ func (a *app) importRun(cmd *cobra.Command, video string, f importing) (err erro
 		}
 	}
 	// A file that is no video is refused before anything is written.
-	v, err := vision.OpenVideo(video)
+	scan, err := vision.ScanVideo(video)
 	if err != nil {
 		return err
 	}
-	info.CaptureRate = v.Info().FPS
-	in.CaptureRate = info.CaptureRate
-	v.Close()
+	info.CaptureRate = judge.Rate(scan.Stamps)
 
 	bench, err := json.Marshal(info)
 	if err != nil {

@@ -20,9 +20,9 @@ func (a *app) judgeCommand() *cobra.Command {
 		Use:   "judge RUN... --spec SPEC",
 		Short: "Judge recorded runs again",
 		Long: strings.TrimSpace(`
-Judges sealed run folders against a spec: the capture is decoded once, the frame
-clock is built anew from the read log and the stamps, and every checkpoint is
-judged at its frame. With --json one object per run is printed, one after
+Judges sealed run folders against a spec: the frame clock is built anew from the
+read log and the stamps, and every checkpoint is judged at its frame. Only the
+pictures that a checkpoint asks for are looked at; with --out, all of them. With --json one object per run is printed, one after
 another. With --out a report is written there too.`),
 		Example: "  latchproof judge runs/first-lamp/run-001 --spec first-lamp.spec.yaml",
 		Args:    cobra.MinimumNArgs(1),
@@ -38,7 +38,7 @@ another. With --out a report is written there too.`),
 				return fmt.Errorf("the spec is not sound:\n%w", err)
 			}
 			c := harness.NewRecordedCase(s, len(args), func(ctx context.Context, n int) (*harness.Run, error) {
-				return judgeRun(ctx, args[n-1], s, out != "")
+				return a.judgeRun(ctx, args[n-1], s, n, len(args), out != "")
 			})
 			cases := []*harness.Case{c}
 			defer c.Release()
@@ -57,6 +57,13 @@ another. With --out a report is written there too.`),
 	c.Flags().StringVar(&out, "out", "", "write report.html and report.json into this folder")
 	tree.add(c)
 	return c
+}
+
+func (a *app) judgeRun(ctx context.Context, dir string, s *specs.Spec, n, of int, keep bool) (*harness.Run, error) {
+	p := a.progress()
+	p.Stage("judge", n, of, "watching", 0)
+	defer p.clear()
+	return harness.JudgeRecorded(ctx, dir, s, keep, func(k int) { p.Advance(int64(k)) })
 }
 
 func (a *app) judged(ctx context.Context, c *harness.Case, out string) error {

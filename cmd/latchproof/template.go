@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"image"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"latchproof/harness"
 	"latchproof/harness/judge"
 	"latchproof/harness/record"
 	"latchproof/specs/console"
@@ -47,7 +49,7 @@ variance is refused: it would match anywhere.`),
 			if err != nil {
 				return err
 			}
-			s, err := screenOf(args[0], console.Frame(frame))
+			s, err := screenOf(cmd.Context(), args[0], console.Frame(frame))
 			if errors.Is(err, judge.ErrUnseen) {
 				fmt.Fprintf(a.err, "latchproof: %v\n", err)
 				return verdict(codeNothing)
@@ -81,14 +83,14 @@ variance is refused: it would match anywhere.`),
 	return c
 }
 
-// screenOf decodes a run up to the picture of a frame. The error is
+// screenOf is the picture of a frame of a run. The error is
 // judge.ErrUnseen when the run has none.
-func screenOf(dir string, frame console.Frame) (*screen.Screen, error) {
+func screenOf(ctx context.Context, dir string, frame console.Frame) (*screen.Screen, error) {
 	run, err := record.OpenFiles(dir, record.CaptureFile, record.FramesFile)
 	if err != nil {
 		return nil, err
 	}
-	info, err := benchOf(run)
+	info, err := harness.RecordedBench(run)
 	if err != nil {
 		return nil, err
 	}
@@ -105,21 +107,7 @@ func screenOf(dir string, frame console.Frame) (*screen.Screen, error) {
 	if at < 0 {
 		return nil, fmt.Errorf("%s: frame %d is %w: the capture has no picture of it", dir, frame, judge.ErrUnseen)
 	}
-	v, err := vision.OpenVideo(run.Path(record.CaptureFile))
-	if err != nil {
-		return nil, err
-	}
-	defer v.Close()
-	img := vision.NewImage()
-	defer img.Close()
-	for range at + 1 {
-		if err := v.Next(img); err != nil {
-			return nil, fmt.Errorf("%s: picture %d: %w", dir, at, err)
-		}
-	}
-	p := run.Meta.Console
-	n := vision.Normalizer{Active: info.Active, W: p.Width, H: p.Height}
-	defer n.Close()
-	s := screen.New(p.Width, p.Height)
-	return s, n.Screen(img, s)
+	return judge.ScreenOf(ctx, judge.Input{
+		Video: run.Path(record.CaptureFile), Console: run.Meta.Console.Profile(), Active: info.Active, Fields: info.Fields,
+	}, int(at))
 }

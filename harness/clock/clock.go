@@ -16,21 +16,25 @@ type Clock struct {
 	// Why says, in plain words, why the state is not Measured; when it is, it
 	// may hold a remark or be empty.
 	Why string
+	// Contradicted is what the pictures themselves say against the clock; see
+	// Contradict.
+	Contradicted string
 	// Captures has one assignment per stamp.
 	Captures []Assignment
 	// Latency that was used: the calibrated interval, narrowed by the anchor.
 	Latency Interval
 
-	in        Input
-	reads     *ReadFit
-	pictures  *grid
-	frameHz   float64 // by the host's clock, or the nearest there is to it
-	last      console.Frame
-	trusted   console.Frame // last frame that a picture may be given
-	captureOf []int32       // per frame 0..trusted, -1 for none
-	maybe     []bool        // per frame: an unsure picture might be of it
-	baseGuard float64
-	lost      int
+	in         Input
+	reads      *ReadFit
+	pictures   *grid // nil when the stamps fit none
+	pictureRow *row
+	frameHz    float64 // by the host's clock, or the nearest there is to it
+	last       console.Frame
+	trusted    console.Frame // last frame that a picture may be given
+	captureOf  []int32       // per frame 0..trusted, -1 for none
+	maybe      []bool        // per frame: an unsure picture might be of it
+	baseGuard  float64
+	lost       int
 }
 
 const (
@@ -150,6 +154,10 @@ func AssumedClock(nominal console.Rate, stamps []time.Duration, a *Anchor) (*Clo
 	return assumed(Input{Nominal: nominal, Stamps: stamps, Anchor: a})
 }
 
+// Assume is AssumedClock with all that Input says of the pictures (Fields, Exact,
+// CaptureRate, Stale); Reads, Board and Latency are not used.
+func Assume(in Input) (*Clock, error) { return assumed(in) }
+
 func assumed(in Input) (*Clock, error) {
 	if err := in.check(); err != nil {
 		return nil, err
@@ -183,6 +191,8 @@ func (in Input) check() error {
 		return fmt.Errorf("%w: latency from %v to %v", ErrInput, in.Latency.Lo, in.Latency.Hi)
 	case in.Anchor != nil && (in.Anchor.Capture < 0 || in.Anchor.Capture >= len(in.Stamps)):
 		return fmt.Errorf("%w: anchor picture %d of %d", ErrInput, in.Anchor.Capture, len(in.Stamps))
+	case in.Anchor != nil && in.Anchor.Skip < 0:
+		return fmt.Errorf("%w: anchor skips %d", ErrInput, in.Anchor.Skip)
 	case in.Anchor != nil && in.Anchor.Frame < 0:
 		return fmt.Errorf("%w: anchor frame %d", ErrInput, in.Anchor.Frame)
 	case in.CaptureRate < 0 || math.IsNaN(in.CaptureRate) || math.IsInf(in.CaptureRate, 0):
@@ -218,15 +228,33 @@ func (c *Clock) untrusted(format string, args ...any) *Clock {
 	return c
 }
 
+// Distrust makes the clock Untrusted for a reason that it cannot know: every
+// picture is unsure from then on, no frame is seen.
+func (c *Clock) Distrust(why string) { c.untrusted("%s", why) }
+
+// Contradict notes what the pictures themselves say against the clock. One that
+// is Measured is Untrusted from then on; one that is Assumed may be off by half a
+// frame anyway.
+func (c *Clock) Contradict(why string) {
+	if c.State == Measured {
+		c.Distrust(why)
+	}
+	c.Contradicted = why
+}
+
 func (c *Clock) stale(i int) bool { return c.in.Stale != nil && c.in.Stale[i] }
 
 func (c *Clock) build(con consoleGrid) {
-	rows, err := dejitter(c.in.Stamps, c.in.CaptureRate)
+	rows, err := rowOf(c.in)
 	if err != nil {
 		c.untrusted("pictures: %v", err)
 		return
 	}
-	c.pictures = rows.grid
+	c.pictures, c.pictureRow = rows.grid, rows
+	if rows.grid == nil && c.State == Measured {
+		c.State = Assumed
+		c.Why = "the pictures keep to no uniform rate, so their times are taken from the file as they are"
+	}
 	c.lost = rows.lost
 	latency, ok := c.latency(con, rows)
 	if !ok {
@@ -262,7 +290,7 @@ func (c *Clock) latency(con consoleGrid, rows *row) (offset, bool) {
 		doubt := con.err(float64(a.Frame)) + rows.doubt(a.Capture)
 		aHi := rows.instants[a.Capture] - start
 		aLo := math.Inf(-1)
-		for k := a.Capture - 1; k >= 0; k-- {
+		for k := a.Capture - 1 - a.Skip; k >= 0; k-- {
 			if !c.stale(k) {
 				aLo = rows.instants[k] - start
 				doubt = max(doubt, con.err(float64(a.Frame))+rows.doubt(k))
@@ -271,7 +299,7 @@ func (c *Clock) latency(con consoleGrid, rows *row) (offset, bool) {
 		}
 		if !known {
 			if math.IsInf(aLo, -1) {
-				aLo = aHi - rows.grid.period
+				aLo = aHi - rows.period
 			}
 			if c.State == Measured {
 				c.State = Assumed

@@ -15,16 +15,79 @@ type row struct {
 	ticks    []int64   // from 0
 	out      []bool    // the stamp is so far out of line that its tick is in doubt
 	lost     int       // ticks between the first and the last without a picture
+	period   float64   // of the pictures, seconds
+	fields   float64   // ticks of a tick of the grid: 2 when the grid is that of woven pictures
+	exact    float64   // there is no grid; the instants are those given, within this
 }
 
 // doubt bounds the error of an instant, seconds. A stamp out of line may be of
 // a neighbouring tick.
 func (r *row) doubt(i int) float64 {
-	e := r.grid.err(float64(r.ticks[i]))
+	if r.grid == nil {
+		return r.exact
+	}
+	e := r.grid.err(float64(r.ticks[i]) / r.fields)
 	if r.out[i] {
 		e += r.grid.period
 	}
 	return e
+}
+
+// rowOf is the row of the capture's stamps; see Input.Fields and Input.Exact.
+func rowOf(in Input) (*row, error) {
+	stamps, rate := in.Stamps, in.CaptureRate
+	if in.Fields {
+		stamps = nil
+		for i := 0; i < len(in.Stamps); i += 2 {
+			stamps = append(stamps, in.Stamps[i])
+		}
+	}
+	r, err := dejitter(stamps, rate)
+	if err != nil && in.Exact > 0 {
+		r, err = asGiven(stamps, in.Exact, err)
+	}
+	if err != nil || !in.Fields {
+		return r, err
+	}
+	return r.split(len(in.Stamps)), nil
+}
+
+// split makes a row of fields of a row of n/2 (or half a one more) pictures.
+func (r *row) split(n int) *row {
+	s := &row{grid: r.grid, fields: 2, exact: r.exact, period: r.period / 2, lost: 2 * r.lost}
+	for k := range n {
+		i, second := k/2, k%2
+		at := r.instants[i] + float64(second)*r.period/2
+		if r.grid != nil {
+			at = r.grid.at(float64(r.ticks[i]) + float64(second)/2)
+		}
+		s.instants = append(s.instants, at)
+		s.ticks = append(s.ticks, 2*r.ticks[i]+int64(second))
+		s.out = append(s.out, r.out[i])
+	}
+	return s
+}
+
+// asGiven is the row of stamps that are believed as they are; when they cannot
+// be, the error is why.
+func asGiven(stamps []time.Duration, exact time.Duration, why error) (*row, error) {
+	if len(stamps) < minStamps || errors.Is(why, ErrNotAscending) {
+		return nil, why
+	}
+	r := &row{exact: exact.Seconds(), fields: 1, out: make([]bool, len(stamps))}
+	steps := make([]float64, 0, len(stamps))
+	for i, s := range stamps {
+		r.instants = append(r.instants, (s - stamps[0]).Seconds())
+		r.ticks = append(r.ticks, int64(i))
+		if i > 0 {
+			steps = append(steps, r.instants[i]-r.instants[i-1])
+			r.out[i] = steps[i-1] <= 0
+		}
+	}
+	if r.period = median(steps); !(r.period > 0) {
+		return nil, why
+	}
+	return r, nil
 }
 
 // dejitter fits the card's own uniform row through the stamps. Ticks without
@@ -82,7 +145,7 @@ func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 		g.knots[i].t += shift
 	}
 	g.slack += bound
-	r := &row{grid: g, ticks: ticks, instants: make([]float64, len(stamps)), out: make([]bool, len(stamps))}
+	r := &row{grid: g, period: g.period, fields: 1, ticks: ticks, instants: make([]float64, len(stamps)), out: make([]bool, len(stamps))}
 	first := ticks[0]
 	for i := range ticks {
 		r.instants[i] = g.at(float64(ticks[i]))

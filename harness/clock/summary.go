@@ -10,6 +10,8 @@ import (
 type Summary struct {
 	State State  `json:"state"`
 	Why   string `json:"why,omitempty"`
+	// Contradicted is what the pictures themselves say against the clock.
+	Contradicted string `json:"contradicted,omitempty"`
 	// FrameHz is the console's frame rate, by the host's clock when the board's
 	// was related to it; PPM is its difference from the profile's rate in parts
 	// per million.
@@ -50,7 +52,7 @@ type Summary struct {
 // Summary of the clock.
 func (c *Clock) Summary() Summary {
 	s := Summary{
-		State: c.State, Why: c.Why,
+		State: c.State, Why: c.Why, Contradicted: c.Contradicted,
 		LastFrame:    int64(c.last),
 		Captures:     len(c.Captures),
 		LostPictures: c.lost,
@@ -69,8 +71,10 @@ func (c *Clock) Summary() Summary {
 		s.Reads, s.DoubleReads = len(r.frames), r.Doubles
 		s.LagFrames, s.ExtraReads, s.LateReads = len(r.lag), len(r.extra), len(r.late)
 	}
+	if r := c.pictureRow; r != nil {
+		s.CaptureHz = 1 / r.period
+	}
 	if g := c.pictures; g != nil {
-		s.CaptureHz = 1 / g.period
 		s.StampJitter = g.sigma * 1e6
 	}
 	for _, a := range c.Captures {

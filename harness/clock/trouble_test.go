@@ -128,8 +128,8 @@ var _ = Describe("a clock that cannot be", func() {
 		},
 		Entry("stale marks", func(in *Input) { in.Stale = make([]bool, 3); in.Stamps = in.Stamps[:9] }, "3 stale marks for 9 pictures"),
 		Entry("latency", func(in *Input) { in.Latency = Interval{2, 1} }, "latency from 2ns to 1ns"),
-		Entry("anchor picture", func(in *Input) { in.Stamps = in.Stamps[:9]; in.Anchor = &Anchor{0, 9} }, "anchor picture 9 of 9"),
-		Entry("anchor frame", func(in *Input) { in.Anchor = &Anchor{-1, 0} }, "anchor frame -1"),
+		Entry("anchor picture", func(in *Input) { in.Stamps = in.Stamps[:9]; in.Anchor = &Anchor{Frame: 0, Capture: 9} }, "anchor picture 9 of 9"),
+		Entry("anchor frame", func(in *Input) { in.Anchor = &Anchor{Frame: -1, Capture: 0} }, "anchor frame -1"),
 		Entry("nominal", func(in *Input) { in.Nominal.Den = 0 }, "nominal frame rate 39375000/0"),
 		Entry("capture rate", func(in *Input) { in.CaptureRate = math.NaN() }, "capture rate NaN Hz"),
 		Entry("board", func(in *Input) { in.Board.Rate = 2 }, "board rate 2, half width "+fmt.Sprint(mustLine(t).RateHalf)+", residual "+mustLine(t).Residual.String()),
@@ -456,7 +456,7 @@ var _ = Describe("an assumed clock", func() {
 			t.stamps = append(t.stamps, time.Duration(x*1e9))
 		}
 		k := t.firstOf(n)
-		c, err := AssumedClock(ntsc, t.stamps, &Anchor{n, k})
+		c, err := AssumedClock(ntsc, t.stamps, &Anchor{Frame: n, Capture: k})
 		Expect(err).NotTo(HaveOccurred())
 		Expect(c.State).To(Equal(Assumed))
 		Expect(c.Why).To(Equal("no read log: frames were counted at the nominal rate from the anchor; " +
@@ -508,7 +508,7 @@ var _ = Describe("an assumed clock", func() {
 			in.Board = Line{}
 			n := 20 + r.IntN(500)
 			k := t.firstOf(n)
-			in.Anchor = &Anchor{console.Frame(n), k}
+			in.Anchor = &Anchor{Frame: console.Frame(n), Capture: k}
 			c, err := Build(in)
 			Expect(err).NotTo(HaveOccurred())
 			Expect(c.State).To(Equal(Assumed))
@@ -527,7 +527,7 @@ var _ = Describe("an assumed clock", func() {
 		in, err := t.input()
 		Expect(err).NotTo(HaveOccurred())
 		in.Latency = Interval{}
-		in.Anchor = &Anchor{100, t.firstOf(100)}
+		in.Anchor = &Anchor{Frame: 100, Capture: t.firstOf(100)}
 		c, err := Build(in)
 		Expect(err).NotTo(HaveOccurred())
 		Expect(c.State).To(Equal(Assumed))

@@ -44,6 +44,9 @@ func Around(mid, half time.Duration) Interval { return Interval{mid - half, mid 
 type Anchor struct {
 	Frame   console.Frame
 	Capture int // index into Input.Stamps, from 0
+	// Skip is how many pictures just before may be no pictures of their own
+	// instants, so that their not showing it means nothing.
+	Skip int
 }
 
 // CaptureState says what a captured picture may be used for.
@@ -115,9 +118,19 @@ type Input struct {
 	Board   Line            // board clock to host clock; zero when there is none (an imported log)
 	Stamps  []time.Duration // host-clock instant of every picture in the file, in order
 	Nominal console.Rate    // the console's frame rate by its profile
-	// CaptureRate is the card's nominal picture rate, hertz; 0 when unknown. It
-	// is a start value and a check, never taken as exact.
+	// Fields says that every picture of the file is woven of two, taken half a
+	// picture's time apart: Stamps, Captures and everything else that counts
+	// pictures then count fields, 2n and 2n+1 being those of picture n of the
+	// file, the first in time first. Only the stamps of first fields are used.
+	Fields bool
+	// CaptureRate is the nominal rate of the pictures in the file, hertz; 0 when
+	// unknown. It is a start value and a check, never taken as exact.
 	CaptureRate float64
+	// Exact is how far a stamp may be from its picture's instant when the stamps
+	// are those of a container, which may have a variable rate: when no uniform
+	// row fits them they are then taken as they are, give or take this. 0: they
+	// must fit a row.
+	Exact time.Duration
 	// Latency from a console frame's read (on the robust line through all
 	// reads) to the first instant at which the card can see its picture, as
 	// calibrated for the bench; zero when unknown.

@@ -14,20 +14,7 @@ import (
 
 // finish settles the verdicts when the last picture has been watched.
 func (w *watcher) finish() (*Watched, error) {
-	if n := w.count; n < len(w.stamps) {
-		if w.in.Stamps != nil {
-			w.problem("the capture has %d pictures and %d instants: the last ones are missing", n, len(w.stamps))
-		}
-		w.stamps = w.stamps[:n]
-		if err := w.build(); err != nil {
-			return nil, err
-		}
-	}
-	if !w.settled {
-		if err := w.noAnchor(); err != nil {
-			return nil, err
-		}
-	}
+	w.confront()
 	out := &Watched{Rows: w.rows, Last: -1, Problems: w.problems}
 	for _, j := range w.jobs {
 		out.Results = append(out.Results, j.settle(w.clock))
@@ -36,8 +23,8 @@ func (w *watcher) finish() (*Watched, error) {
 	// account of which frames were seen. No picture moves: it only takes
 	// pictures away from frames. Why a frame is unseen was told before: from
 	// now on a repeat looks like no picture at all.
-	if slices.Contains(w.stale, true) {
-		if err := w.take(w.clock.WithStale(w.stale)); err != nil {
+	if bad := w.bad(); slices.Contains(bad, true) {
+		if err := w.take(w.clock.WithStale(bad)); err != nil {
 			return nil, err
 		}
 	}
@@ -69,8 +56,42 @@ func (w *watcher) finish() (*Watched, error) {
 	return out, nil
 }
 
+// bad marks the pictures that are not of their own instant.
+func (w *watcher) bad() []bool {
+	bad := slices.Clone(w.stale)
+	for k, d := range w.damaged {
+		bad[k] = bad[k] || d
+	}
+	return bad
+}
+
+// confront holds the clock against the pictures. One that is measured and that
+// they contradict is not trusted: then no picture stands for a frame. One that
+// is assumed may be off by half a frame anyway, and that is said of it.
+func (w *watcher) confront() {
+	defer func() { w.told = true }()
+	if !w.known() && w.clock.State != clock.Untrusted {
+		w.against = newEvidence(w.motion, w.clock.Captures, w.bad()).against()
+	}
+	switch {
+	case w.against == "" || w.clock.State == clock.Untrusted:
+		w.against = ""
+	case w.clock.State == clock.Measured:
+		w.clock.Contradict(w.against)
+		w.seen = map[console.Frame]bool{}
+		for k, r := range w.rows {
+			if r.State == record.Fresh || r.Frame != record.NoFrame {
+				w.rows[k].State, w.rows[k].Frame = record.Unsure, record.NoFrame
+			}
+		}
+	default:
+		w.clock.Contradict(w.against)
+		w.problem("%s", w.against)
+	}
+}
+
 func (w *watcher) counts(out *Watched) Counts {
-	c := Counts{Pictures: w.count, Frames: int(out.Last) + 1, Unseen: len(out.Unseen)}
+	c := Counts{Pictures: len(w.rows), Frames: int(out.Last) + 1, Unseen: len(out.Unseen)}
 	for _, r := range w.rows {
 		switch r.State {
 		case record.Fresh:

@@ -4,113 +4,191 @@ import (
 	"context"
 	"errors"
 	"io"
-	"time"
 
 	"latchproof/vision"
 	"latchproof/vision/screen"
 )
 
 // depth is how many pictures may wait between two stages.
-const depth = 8
+const depth = 6
 
-type decoded struct {
-	img   *vision.Image
-	stamp time.Duration
+// shot is one capture picture on the raster.
+type shot struct {
+	k       int            // capture index
+	s       *screen.Screen // nil when it could not be decoded
+	equal   bool           // the same to the last bit as the one before
+	damaged bool           // by the decoder
 }
 
-type images struct {
-	out  chan decoded
-	free chan *vision.Image
+// reel runs the stages: decoding, bringing to the raster, and the caller's own.
+type reel struct {
+	video  *vision.Video
+	fields Fields
+	norm   vision.Normalizer
+	pool   chan *screen.Screen
 }
 
-// decode reads the video ahead. A decoding error ends the stream and becomes
-// the cause of the context.
-func (w *watcher) decode(ctx context.Context, cancel context.CancelCauseFunc) images {
-	p := images{out: make(chan decoded, depth), free: make(chan *vision.Image, depth+2)}
-	for range cap(p.free) {
-		p.free <- vision.NewImage()
+func newReel(v *vision.Video, in Input) *reel {
+	return &reel{
+		video: v, fields: in.Fields, pool: make(chan *screen.Screen, 4*depth+2*ahead),
+		norm: vision.Normalizer{Active: in.Active, W: in.Console.Width, H: in.Console.Height},
 	}
-	go func() {
-		defer close(p.out)
-		for {
-			var img *vision.Image
-			select {
-			case img = <-p.free:
-			case <-ctx.Done():
-				return
-			}
-			err := w.video.Next(img)
-			if err != nil {
-				p.free <- img
-				if !errors.Is(err, io.EOF) {
-					cancel(err)
-				}
-				return
-			}
-			select {
-			case p.out <- decoded{img, w.video.Stamp()}:
-			case <-ctx.Done():
-				p.free <- img
-				return
-			}
-		}
-	}()
-	return p
-}
-
-type normalised struct {
-	s     *screen.Screen
-	stamp time.Duration
-}
-
-type screens struct {
-	out  chan normalised
-	pool chan *screen.Screen
 }
 
 // recycle takes a screen back that nobody holds.
-func (p screens) recycle(s *screen.Screen) {
+func (r *reel) recycle(s *screen.Screen) {
+	if s == nil {
+		return
+	}
 	select {
-	case p.pool <- s:
+	case r.pool <- s:
 	default:
 	}
 }
 
-// normalise brings pictures to the raster. It frees the images when the stream
-// ends. After an error the stages before it are stopped through the context;
-// pictures decoded before a decoding error still come through.
-func normalise(ctx context.Context, cancel context.CancelCauseFunc, in images, n vision.Normalizer) screens {
-	p := screens{out: make(chan normalised, depth), pool: make(chan *screen.Screen, 2*depth)}
+func (r *reel) screen() *screen.Screen {
+	select {
+	case s := <-r.pool:
+		return s
+	default:
+		return screen.New(r.norm.W, r.norm.H)
+	}
+}
+
+// errEnough ends a run of the reel early without being an error.
+var errEnough = errors.New("enough was seen")
+
+// run hands the wanted pictures of the file from number from on, in order, to
+// see; want is nil for all. Pictures that nobody wants are not brought to the
+// raster, and not even decoded where a key picture lies between. An error of
+// see ends it; errEnough without an error. A capture that is cut short is an
+// error that wraps vision.ErrTruncated.
+func (r *reel) run(ctx context.Context, from int, want func(picture int) bool, see func(shot) error) error {
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	total := len(r.video.Scan().Stamps)
+	pictures := make(chan *vision.Picture, depth)
+	free := make(chan *vision.Picture, depth+3)
+	for range cap(free) {
+		free <- new(vision.Picture)
+	}
+	decodeDone, rasterDone := make(chan error, 1), make(chan error, 1)
 	go func() {
-		defer close(p.out)
-		defer n.Close()
-		defer func() {
-			for d := range in.out {
-				in.free <- d.img
+		defer close(pictures)
+		decodeDone <- r.decode(ctx, from, total, want, pictures, free)
+	}()
+	shots := make(chan shot, 2*depth)
+	go func() {
+		defer close(shots)
+		rasterDone <- r.raster(ctx, pictures, free, shots)
+	}()
+	var failed error
+	for p := range shots {
+		if failed == nil {
+			failed = ctx.Err()
+		}
+		if failed == nil {
+			if failed = see(p); failed != nil {
+				cancel(failed)
 			}
-			for range cap(in.free) {
-				(<-in.free).Close()
+		} else {
+			r.recycle(p.s)
+		}
+	}
+	decoding, bringing := <-decodeDone, <-rasterDone
+	switch {
+	case errors.Is(failed, errEnough):
+		return nil
+	case failed != nil:
+		return failed
+	case bringing != nil:
+		return bringing
+	}
+	return decoding
+}
+
+func (r *reel) decode(ctx context.Context, from, total int, want func(int) bool, out, free chan *vision.Picture) error {
+	next := -1
+	for i := from; ; i++ {
+		for want != nil && i < total && !want(i) {
+			i++
+		}
+		if want != nil && i >= total {
+			return nil
+		}
+		if i != next && i < total {
+			if err := r.video.Seek(i); err != nil {
+				return err
 			}
-		}()
-		for d := range in.out {
-			var s *screen.Screen
+		}
+		var p *vision.Picture
+		select {
+		case p = <-free:
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+		if err := r.video.Read(p); err != nil {
+			free <- p
+			if errors.Is(err, io.EOF) {
+				return nil
+			}
+			return err
+		}
+		next = i + 1
+		select {
+		case out <- p:
+		case <-ctx.Done():
+			free <- p
+			return ctx.Err()
+		}
+	}
+}
+
+// raster brings pictures to the raster. It frees them all when the stream ends.
+func (r *reel) raster(ctx context.Context, in, free chan *vision.Picture, out chan<- shot) (err error) {
+	var before *vision.Picture
+	defer r.norm.Close()
+	defer func() {
+		for p := range in {
+			p.Close()
+		}
+		if before != nil {
+			before.Close()
+		}
+		for {
 			select {
-			case s = <-p.pool:
+			case p := <-free:
+				p.Close()
 			default:
-				s = screen.New(n.W, n.H)
-			}
-			err := n.Screen(d.img, s)
-			in.free <- d.img
-			if err != nil {
-				cancel(err)
-				return
-			}
-			// The reader always drains, so this never blocks for good.
-			p.out <- normalised{s, d.stamp}
-			if err := ctx.Err(); err != nil && !errors.Is(context.Cause(ctx), vision.ErrTruncated) {
 				return
 			}
 		}
 	}()
-	return p
+	for p := range in {
+		equal := before != nil && before.Index()+1 == p.Index() && p.Same(before)
+		for f := range r.fields.per() {
+			t := shot{k: p.Index()*r.fields.per() + f, equal: equal, damaged: p.Damaged()}
+			if !p.Empty() {
+				t.s = r.screen()
+				if err := r.norm.Picture(p, r.fields.lines(f == 1), t.s); err != nil {
+					if !p.Damaged() { // a damaged one may have any size
+						p.Close()
+						return err
+					}
+					r.recycle(t.s)
+					t.s = nil
+				}
+			}
+			// The reader always drains, so this never blocks for good.
+			out <- t
+		}
+		if before != nil {
+			free <- before
+		}
+		before = p
+		if ctx.Err() != nil {
+			return nil
+		}
+	}
+	return nil
 }

@@ -66,7 +66,7 @@ type Counts struct {
 	Repeats  int `json:"repeats"`  // the card delivered the last picture again
 	Unsure   int `json:"unsure"`   // too near to a frame boundary
 	Outside  int `json:"outside"`  // before frame 0 or after the last frame
-	Damaged  int `json:"damaged"`  // could not be decoded
+	Damaged  int `json:"damaged"`  // torn, or not decoded whole
 	Frames   int `json:"frames"`   // console frames of the run
 	Unseen   int `json:"unseen"`   // of them, without a picture
 }

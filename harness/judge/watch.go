@@ -8,7 +8,6 @@ import (
 	"io"
 	"time"
 
-	"latchproof/harness/checks"
 	"latchproof/harness/clock"
 	"latchproof/harness/feeder"
 	"latchproof/harness/lockstep"
@@ -21,9 +20,11 @@ import (
 
 // Input is all that a run is judged from.
 type Input struct {
-	Video   string          // path of the capture
-	Stamps  []time.Duration // host-clock instant of every picture; nil takes them from the container
-	Latches []feeder.Latch  // nil when there is no read log
+	Video string // path of the capture
+	// Stamps are the host-clock instants of every capture picture (of every field
+	// where there are fields); nil takes them from the container.
+	Stamps  []time.Duration
+	Latches []feeder.Latch // nil when there is no read log
 	// Underruns are the indexes of the latch pulses that were served without
 	// program data.
 	Underruns []int64
@@ -31,16 +32,28 @@ type Input struct {
 	Console   console.Profile
 
 	Active      image.Rectangle // where the raster lies in the picture; empty: all of it
-	Latency     clock.Interval  // calibrated; zero: unknown
-	CaptureRate float64         // nominal, hertz; 0: unknown
+	Fields      Fields
+	Latency     clock.Interval // calibrated; zero: unknown
+	CaptureRate float64        // nominal, of the pictures in the file, hertz; 0: unknown
 
 	Spec   *specs.Spec   // nil: nothing to judge
 	Anchor *specs.Anchor // used when the spec brings none; nil: none
 
 	Trace io.Writer // the trace is written here; nil: none
 	Store *Store    // keeps the screens; nil: none
+	// Known says what an earlier watching of the same capture found; then only
+	// the pictures that a checkpoint asks for are looked at. It is not used when
+	// Trace or Store are given.
+	Known *Known
 	// Progress is told now and then how many pictures were watched. May be nil.
 	Progress func(pictures int)
+}
+
+// Known is what an earlier watching of a capture found out from its pictures.
+type Known struct {
+	Rows []record.FrameRow // frames.csv, one row for every capture picture
+	// Against is why the pictures contradicted the clock; empty when they did not.
+	Against string
 }
 
 // Watched is what was found.
@@ -56,15 +69,8 @@ type Watched struct {
 	Problems []string
 }
 
-// anchorWait is how many pictures are held back for the anchor when nothing
-// tells where it should be, and anchorLate how many frames after its frame it
-// is given up when something does.
-const (
-	anchorWait = 3600
-	anchorLate = 120
-)
-
-// Watch decodes the capture once and judges it.
+// Watch decodes the capture and judges it: once, but for the stretch in which
+// the anchor is looked for, which is decoded before.
 //
 // Errors: those of vision (ErrNoVideo, ErrEmpty; a capture that is cut short is
 // not an error but a problem), of the checks, of the trace's writer, and of the
@@ -75,15 +81,21 @@ func Watch(ctx context.Context, in Input) (*Watched, error) {
 		return nil, err
 	}
 	defer video.Close()
-	w := &watcher{in: in, video: video, repeats: newRepeats(in.Console.Width, in.Console.Height)}
+	layout := lockstep.Layout{W: in.Console.Width, H: in.Console.Height}
+	w := &watcher{in: in, reel: newReel(video, in), motion: &motion{}}
 	w.anchor = in.Anchor
 	if in.Spec != nil && in.Spec.Anchor != nil {
 		w.anchor = in.Spec.Anchor
 	}
-	if err := w.prepare(); err != nil {
+	if err := w.prepare(len(video.Scan().Stamps)); err != nil {
 		return nil, err
 	}
-	if err := w.pictures(ctx); err != nil {
+	if w.anchor != nil {
+		if err := w.seekAnchor(ctx); err != nil {
+			return nil, err
+		}
+	}
+	if err := w.pictures(ctx, layout); err != nil {
 		return nil, err
 	}
 	return w.finish()
@@ -91,46 +103,69 @@ func Watch(ctx context.Context, in Input) (*Watched, error) {
 
 type watcher struct {
 	in     Input
-	video  *vision.Video
+	reel   *reel
 	anchor *specs.Anchor
 
-	stamps   []time.Duration
-	assumed  bool // stamps were taken from the container's nominal rate
+	stamps   []time.Duration // of the pictures that can have a frame
 	fit      *clock.ReadFit
 	events   []clock.ReadEvent
 	line     clock.Line
 	clock    *clock.Clock
-	settled  bool // the clock is final but for the stale pictures
 	anchored *clock.Anchor
+	lagging  map[console.Frame]bool
 
 	jobs  []*job
 	trace *lockstep.TraceWriter
 
-	repeats   *repeats
-	count     int           // pictures watched
-	stale     []bool        // per picture: the card delivered the last one again
-	held      []heldPicture // before the clock is settled
-	shown     bool          // the anchor held in the picture before
-	lost      string        // why the anchor is given up for lost; empty: it is not
-	lastFrame console.Frame // last frame given out
+	clean     clean
+	motion    *motion
+	features  lockstep.Features
+	count     int       // pictures in the capture
+	stale     []bool    // per picture: the card delivered the last one again
+	damaged   []bool    // per picture
+	waiting   []waiting // pictures whose neighbours are not all known yet
 	rows      []record.FrameRow
+	lastFrame console.Frame // last frame given out
 	seen      map[console.Frame]bool
+	lost      string // why the clock is not trusted whatever it says; empty: it is
+	against   string // what the pictures say against the clock
+	told      bool   // and the clock was told
 	problems  []string
 }
 
-type heldPicture struct {
-	k int
-	s *screen.Screen
+type waiting struct {
+	k        int
+	s        *screen.Screen
+	features lockstep.Features
+}
+
+// known says whether an earlier watching tells what each picture is.
+func (w *watcher) known() bool {
+	return w.in.Known != nil && w.in.Trace == nil && w.in.Store == nil && len(w.in.Known.Rows) == w.count
 }
 
 // prepare builds the clock as far as it can be known before the first picture.
-func (w *watcher) prepare() error {
+func (w *watcher) prepare(pictures int) error {
 	w.lastFrame, w.seen = -1, map[console.Frame]bool{}
+	w.count = pictures * w.in.Fields.per()
 	w.stamps = w.in.Stamps
 	if w.stamps == nil {
-		if err := w.assumeStamps(); err != nil {
-			return err
+		w.stamps = w.in.Fields.Instants(w.reel.video.Scan().Stamps)
+	}
+	switch n := len(w.stamps); {
+	case w.count > n:
+		w.problem("the capture has more pictures than instants; those after %d are left out", n)
+	case w.count < n:
+		w.problem("the capture has %d pictures and %d instants: the last ones are missing", w.count, n)
+		w.stamps = w.stamps[:w.count]
+	}
+	w.stale, w.damaged = make([]bool, len(w.stamps)), make([]bool, len(w.stamps))
+	if w.known() {
+		for k, r := range w.in.Known.Rows[:len(w.stamps)] {
+			w.stale[k] = r.State == record.Repeat && r.Frame == record.NoFrame
+			w.damaged[k] = r.State == record.Damaged
 		}
+		w.against = w.in.Known.Against
 	}
 	if len(w.in.Latches) > 0 {
 		w.events = clock.Group(w.in.Latches, w.in.Console.BurstGap)
@@ -139,6 +174,10 @@ func (w *watcher) prepare() error {
 			w.problem("the read log gives no frame clock: %v", err)
 		}
 		w.fit = fit
+		w.lagging = map[console.Frame]bool{}
+		for _, f := range fit.LagFrames() {
+			w.lagging[f] = true
+		}
 	}
 	if len(w.in.Syncs) > 0 {
 		line, err := clock.FitBoard(w.in.Syncs)
@@ -147,193 +186,186 @@ func (w *watcher) prepare() error {
 		}
 		w.line = line
 	}
-	if err := w.build(); err != nil {
-		return err
-	}
-	if w.anchor == nil {
-		return w.settle()
-	}
-	return nil
-}
-
-// assumeStamps takes the container's nominal rate: the instants must be known
-// before decoding. pictures checks it against the container's own stamps.
-func (w *watcher) assumeStamps() error {
-	info := w.video.Info()
-	if info.FPS == 0 || info.Frames == 0 {
-		return fmt.Errorf("%s: the container gives neither a picture rate nor a number of pictures", w.in.Video)
-	}
-	w.assumed = true
-	// Containers round the number of pictures; a few more than promised may
-	// come, and those that do not come are cut off in finish.
-	w.stamps = make([]time.Duration, info.Frames+8)
-	for k := range w.stamps {
-		w.stamps[k] = time.Duration(float64(k) / info.FPS * 1e9)
-	}
-	return nil
+	return w.build()
 }
 
 func (w *watcher) problem(format string, a ...any) {
 	w.problems = append(w.problems, fmt.Sprintf(format, a...))
 }
 
+// container is how far the stamp of a container may be from its picture's
+// instant: Matroska's are rounded to 1 ms.
+const container = 600 * time.Microsecond
+
 // build makes the clock from what is known so far.
 func (w *watcher) build() error {
-	if len(w.in.Latches) == 0 {
-		return w.take(clock.AssumedClock(w.in.Console.Rate, w.stamps, w.anchored))
-	}
-	return w.take(clock.Build(clock.Input{
+	in := clock.Input{
 		Reads: w.fit, Board: w.line, Stamps: w.stamps, Nominal: w.in.Console.Rate,
-		CaptureRate: w.in.CaptureRate, Latency: w.in.Latency, Anchor: w.anchored,
-	}))
+		CaptureRate: w.in.CaptureRate, Latency: w.in.Latency, Anchor: w.anchored, Fields: w.in.Fields.Woven(),
+	}
+	if len(w.in.Syncs) == 0 {
+		in.Exact = container
+	}
+	if len(w.in.Latches) == 0 {
+		return w.take(clock.Assume(in))
+	}
+	return w.take(clock.Build(in))
 }
 
 // take uses a clock from here on, unless err says that there is none.
 func (w *watcher) take(c *clock.Clock, err error) error {
 	if err == nil {
 		w.clock = c
-		w.distrust()
+		if w.lost != "" {
+			w.clock.Distrust(w.lost)
+		}
+		if w.against != "" && w.told {
+			w.clock.Contradict(w.against)
+		}
 	}
 	return err
 }
 
-// settle fixes the clock and gives out the pictures held back for it.
-func (w *watcher) settle() error {
-	w.settled = true
+// distrust gives the clock up for good.
+func (w *watcher) distrust(why string) {
+	w.lost = why
+	w.clock.Distrust(why)
+}
+
+// pictures watches the capture.
+func (w *watcher) pictures(ctx context.Context, layout lockstep.Layout) error {
 	w.jobs = newJobs(w.in.Spec, w.clock)
 	if w.in.Trace != nil {
-		t, err := lockstep.NewTraceWriter(w.in.Trace, lockstep.Layout{W: w.in.Console.Width, H: w.in.Console.Height})
+		t, err := lockstep.NewTraceWriter(w.in.Trace, layout)
 		if err != nil {
 			return err
 		}
 		w.trace = t
 	}
-	for _, h := range w.held {
-		if err := w.give(h.k, h.s); err != nil {
-			return err
-		}
-	}
-	w.held = nil
-	return nil
-}
-
-// pictures decodes, normalises and judges in three goroutines, so that two
-// cores are used.
-func (w *watcher) pictures(ctx context.Context) error {
-	ctx, cancel := context.WithCancelCause(ctx)
-	defer cancel(nil)
-	raster := w.in.Console
-	screens := normalise(ctx, cancel, w.decode(ctx, cancel), vision.Normalizer{Active: w.in.Active, W: raster.Width, H: raster.Height})
-	var failed error
-	for p := range screens.out {
-		if failed == nil {
-			if failed = w.picture(p.s, p.stamp); failed != nil {
-				cancel(failed)
+	var err error
+	if w.known() {
+		err = w.wanted(ctx)
+	} else {
+		err = w.reel.run(ctx, 0, nil, w.picture)
+		if err == nil || errors.Is(err, vision.ErrTruncated) {
+			if e := w.settle(len(w.stale)); e != nil {
+				return e
 			}
 		}
-		if w.settled { // otherwise the screen is held back
-			screens.recycle(p.s)
-		}
 	}
-	if failed != nil {
-		return failed
-	}
-	cause := context.Cause(ctx)
-	if errors.Is(cause, vision.ErrTruncated) {
-		w.problem("the capture is cut short: %v", cause)
+	if errors.Is(err, vision.ErrTruncated) {
+		w.problem("the capture is cut short: %v", err)
 		return nil
 	}
-	return cause
+	return err
 }
 
-// picture takes the next captured picture.
-func (w *watcher) picture(s *screen.Screen, stamp time.Duration) error {
-	k := w.count
-	w.count++
-	if k >= len(w.stamps) {
-		if w.in.Stamps != nil {
-			if k == len(w.stamps) {
-				w.problem("the capture has more pictures than instants; those after %d are left out", k)
-			}
+// wanted looks only at the pictures that a checkpoint asks for.
+func (w *watcher) wanted(ctx context.Context) error {
+	per := w.in.Fields.per()
+	want := make([]bool, (w.count+per-1)/per)
+	for k := range w.stamps {
+		want[k/per] = want[k/per] || w.asked(k)
+	}
+	for k := range w.stamps {
+		w.rows = append(w.rows, w.row(k))
+		if w.rows[k].State == record.Fresh {
+			w.lastFrame = w.rows[k].Frame
+			w.seen[w.lastFrame] = true
+		}
+	}
+	return w.reel.run(ctx, 0, func(i int) bool { return want[i] }, func(p shot) error {
+		defer w.reel.recycle(p.s)
+		if w.in.Progress != nil {
+			w.in.Progress(p.k)
+		}
+		if p.k >= len(w.stamps) || p.s == nil || !w.asked(p.k) {
 			return nil
 		}
-		return fmt.Errorf("%s: %w: more pictures than the container promised (%d)", w.in.Video, errUneven, len(w.stamps))
-	}
-	if w.assumed {
-		// The first stamp may be anything, and Matroska rounds to 1 ms.
-		if d := stamp - w.stamps[k]; k > 0 && (d > 3*time.Millisecond || d < -3*time.Millisecond) {
-			return fmt.Errorf("%s: %w: picture %d is at %v and should be at %v", w.in.Video, errUneven, k, stamp, w.stamps[k].Round(time.Millisecond))
-		}
-	}
-	w.stale = append(w.stale, w.repeats.next(s, k == 0))
-	if w.in.Progress != nil && k%32 == 0 {
-		w.in.Progress(k)
-	}
-	if w.settled {
-		return w.give(k, s)
-	}
-	w.held = append(w.held, heldPicture{k, s})
-	return w.seekAnchor(k, s)
+		return w.look(w.rows[p.k], p.k, p.s)
+	})
 }
 
-var errUneven = errors.New("the container's pictures are not evenly spaced")
-
-// seekAnchor looks for the first picture that shows the anchor.
-func (w *watcher) seekAnchor(k int, s *screen.Screen) error {
+// asked says whether a checkpoint asks for what picture k may show.
+func (w *watcher) asked(k int) bool {
 	a := w.clock.Captures[k]
-	known := w.placed()
-	if known && (a.State == clock.Outside && a.Frame <= 0 || a.Frame < w.anchor.Frame-anchorLate) {
-		return nil // before the run: an old screen may still be up
+	if w.stale[k] || w.damaged[k] || w.clock.State == clock.Untrusted {
+		return false
 	}
-	sight, err := w.anchor.Check.(checks.Check).Look(s)
-	if err != nil {
-		return fmt.Errorf("anchor: %w", err)
+	for _, j := range w.jobs {
+		if a.Frame >= j.from-1 && a.Frame <= j.to+1 {
+			return true
+		}
 	}
-	if sight.Holds && !w.shown && k > 0 {
-		w.anchored = &clock.Anchor{Frame: w.anchor.Frame, Capture: k}
-		if err := w.build(); err != nil {
+	return false
+}
+
+// picture takes the next captured picture. What it is can only be said when the
+// pictures after it are known.
+func (w *watcher) picture(p shot) error {
+	if p.k >= len(w.stamps) {
+		w.reel.recycle(p.s)
+		return nil
+	}
+	if w.in.Progress != nil && p.k%32 == 0 {
+		w.in.Progress(p.k)
+	}
+	t := waiting{k: p.k, s: p.s}
+	w.damaged[p.k] = p.damaged || p.s == nil
+	if p.s != nil {
+		flat := w.clean.sample(p.k, p.s, p.equal)
+		w.stale[p.k] = p.equal && !flat && !w.clean.yes()
+		t.features = lockstep.Extract(p.s, w.features)
+		w.features = nil
+	}
+	w.motion.add(t.features)
+	w.waiting = append(w.waiting, t)
+	return w.settle(p.k + 1 - ahead)
+}
+
+// settle says what the pictures before number end are, and gives them out.
+func (w *watcher) settle(end int) error {
+	n := 0
+	for n < len(w.waiting) && w.waiting[n].k < end {
+		t := w.waiting[n]
+		n++
+		if pictures := w.motion.again(t.k); pictures > 0 && !w.lagged(t.k, pictures) {
+			for k := t.k; k < t.k+pictures; k++ {
+				w.stale[k] = true
+			}
+		}
+		if err := w.give(t); err != nil {
 			return err
 		}
-		return w.settle()
+		w.reel.recycle(t.s)
+		if t.features != nil {
+			w.features = t.features
+		}
 	}
-	w.shown = sight.Holds
-	if known && a.Frame > w.anchor.Frame+anchorLate || !known && k >= anchorWait {
-		return w.noAnchor()
-	}
+	w.waiting = append(w.waiting[:0], w.waiting[n:]...)
 	return nil
 }
 
-// placed says whether the clock knows without the anchor where the frames are.
-func (w *watcher) placed() bool {
-	return len(w.in.Latches) > 0 && w.in.Latency.Known() && w.clock.State == clock.Measured
-}
-
-// noAnchor goes on without the anchor. A calibrated clock stands on its own
-// feet; another one has lost its only hold.
-func (w *watcher) noAnchor() error {
-	if w.placed() {
-		w.problem("the anchor never appeared near frame %d; the calibrated latency alone ties the pictures to the frames", w.anchor.Frame)
-	} else {
-		w.lost = fmt.Sprintf("the anchor of frame %d never appeared, and nothing else ties the pictures to the frames", w.anchor.Frame)
-		w.distrust()
+// lagged says whether the console itself stood still about those pictures: a
+// frame without a read shows no step of the game.
+func (w *watcher) lagged(k, pictures int) bool {
+	for f := w.clock.Captures[k].Frame - 3; f <= w.clock.Captures[k+pictures-1].Frame+1; f++ {
+		if w.lagging[f] {
+			return true
+		}
 	}
-	return w.settle()
+	return false
 }
 
-// distrust keeps the clock untrusted once the anchor is lost.
-func (w *watcher) distrust() {
-	if w.lost != "" {
-		w.clock.State, w.clock.Why = clock.Untrusted, w.lost
-	}
-}
-
-// give hands a picture to everything that asks for its frame.
-func (w *watcher) give(k int, s *screen.Screen) error {
+// row says what picture k is.
+func (w *watcher) row(k int) record.FrameRow {
 	a := w.clock.Captures[k]
 	row := record.FrameRow{Index: int64(k), Stamp: w.stamps[k], Frame: record.NoFrame}
 	switch {
 	case a.State == clock.Outside:
 		row.State = record.Outside
+	case w.damaged[k]:
+		row.State = record.Damaged
 	case w.stale[k]:
 		row.State = record.Repeat
 	case a.State != clock.Sure || w.clock.State == clock.Untrusted:
@@ -343,31 +375,50 @@ func (w *watcher) give(k int, s *screen.Screen) error {
 	default:
 		row.State, row.Frame = record.Fresh, a.Frame
 	}
-	w.rows = append(w.rows, row)
-	if row.State == record.Unsure && a.State == clock.Unsure && a.Margin <= a.Guard && w.clock.State == clock.Measured {
-		for _, j := range w.jobs {
-			if err := j.lookNear(a.Frame, s); err != nil {
-				return err
-			}
+	return row
+}
+
+// look hands a picture to the checkpoints that ask for it.
+func (w *watcher) look(row record.FrameRow, k int, s *screen.Screen) error {
+	a := w.clock.Captures[k]
+	near := row.State == record.Unsure && a.State == clock.Unsure && a.Margin <= a.Guard && w.clock.State == clock.Measured
+	for _, j := range w.jobs {
+		var err error
+		switch {
+		case near:
+			err = j.lookNear(a.Frame, s)
+		case row.State == record.Fresh:
+			err = j.look(a.Frame, s)
 		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// give hands a picture to everything that asks for its frame.
+func (w *watcher) give(t waiting) error {
+	row := w.row(t.k)
+	w.rows = append(w.rows, row)
+	if t.s == nil {
+		return nil
+	}
+	if err := w.look(row, t.k, t.s); err != nil {
+		return err
 	}
 	if row.State != record.Fresh {
 		return nil
 	}
-	w.lastFrame = a.Frame
-	w.seen[a.Frame] = true
-	for _, j := range w.jobs {
-		if err := j.look(a.Frame, s); err != nil {
-			return err
-		}
-	}
+	w.lastFrame = row.Frame
+	w.seen[row.Frame] = true
 	if w.trace != nil {
-		if err := w.trace.Add(a.Frame, lockstep.Seen, s); err != nil {
+		if err := w.trace.AddFeatures(row.Frame, lockstep.Seen, t.features); err != nil {
 			return err
 		}
 	}
 	if w.in.Store != nil {
-		return w.in.Store.Put(a.Frame, s)
+		return w.in.Store.Put(row.Frame, t.s)
 	}
 	return nil
 }

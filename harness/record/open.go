@@ -95,6 +95,15 @@ func noRunFile(dir string) error {
 	return fmt.Errorf("%s: %w: there is no %s", dir, ErrNotRun, RunFile)
 }
 
+// Check compares one file of a sealed run with its hash. The error is a
+// *DamagedError.
+func (r *Run) Check(name string) error {
+	if what := r.check(name); what != "" {
+		return &DamagedError{Dir: r.Dir, Problems: []Problem{{name, what}}}
+	}
+	return nil
+}
+
 // check compares one file with its hash; empty when it is right.
 func (r *Run) check(name string) string {
 	want, ok := r.Meta.Files[name]

@@ -1,0 +1,115 @@
+package judge
+
+import (
+	"slices"
+
+	"latchproof/harness/lockstep"
+)
+
+// motion keeps how much pictures change, from each to the next and to the one
+// after that, by block features (package lockstep). The change of a block is the
+// sum of the squares over its six features. 12 bytes a picture.
+type motion struct {
+	last [2]lockstep.Features // of the two pictures before; nil: none
+	one  []float32            // per picture: the change of all blocks from the picture before; -1: unknown
+	most []float32            // the same of the block that changes most
+	two  []float32            // as one, from the second picture before
+}
+
+const (
+	// Of around pairs on either side moving must move before one that stands
+	// still means something; up to burst pictures in a row may stand.
+	around = 8
+	moving = 6
+	burst  = 4
+	ahead  = around + burst + 1
+	// moves is the least change of a block that is motion: four luma features by
+	// 2.5 levels each, in squared quarter levels. A codec's own steps are less.
+	moves = 4 * 10 * 10
+	// alike is the most that a block may change in a picture that a codec made
+	// anew of the one before: six features by half a level each.
+	alike = 6 * 2 * 2
+	// twice is how far apart the changes over one and over two pictures must be
+	// to be told from one another.
+	twice = 1.3
+)
+
+// add takes the features of the next picture; nil when it has none.
+func (m *motion) add(f lockstep.Features) {
+	k := len(m.one)
+	m.one, m.two, m.most = append(m.one, -1), append(m.two, -1), append(m.most, -1)
+	if f != nil && m.last[0] != nil {
+		m.one[k], m.most[k] = compare(m.last[0], f)
+	}
+	if f != nil && m.last[1] != nil {
+		m.two[k], _ = compare(m.last[1], f)
+	}
+	spare := m.last[1]
+	m.last[1], m.last[0] = m.last[0], nil
+	if f != nil {
+		m.last[0] = append(spare[:0], f...)
+	}
+}
+
+// compare gives the sum of the changes of all blocks, and the largest.
+func compare(a, b lockstep.Features) (all, most float32) {
+	var sum int64
+	var top int32
+	for len(a) >= 6 && len(b) >= 6 {
+		d0, d1, d2 := int32(a[0])-int32(b[0]), int32(a[1])-int32(b[1]), int32(a[2])-int32(b[2])
+		d3, d4, d5 := int32(a[3])-int32(b[3]), int32(a[4])-int32(b[4]), int32(a[5])-int32(b[5])
+		d := d0*d0 + d1*d1 + d2*d2 + d3*d3 + d4*d4 + d5*d5
+		sum += int64(d)
+		top = max(top, d)
+		a, b = a[6:], b[6:]
+	}
+	return float32(sum), float32(top)
+}
+
+// again counts the pictures from k on, which is followed by ahead more, that are
+// the one before once more in the midst of motion: no block changes more than a
+// codec makes it, most pairs around move, and the pair after them moves by two
+// steps, as it must when pictures took the place of others. 0 when that cannot
+// be said.
+func (m *motion) again(k int) int {
+	if k < around+2 || k+ahead > len(m.one) || m.most[k] < 0 || m.most[k] > alike || m.most[k-1] <= alike {
+		return 0
+	}
+	end := k + 1
+	for end < k+burst && m.most[end] <= alike {
+		end++
+	}
+	var ones, twos [2 * around]float32
+	n1, n2 := 0, 0
+	count := func(from, to int) (moved int) {
+		for j := from; j < to; j++ {
+			if m.most[j] >= moves {
+				moved++
+				ones[n1] = m.one[j]
+				n1++
+			}
+			if m.two[j] >= 0 && (j < k || j-2 >= end) {
+				twos[n2] = m.two[j]
+				n2++
+			}
+		}
+		return moved
+	}
+	if count(k-around, k) < moving || count(end+1, end+1+around) < moving {
+		return 0
+	}
+	m1, m2 := middle(ones[:n1]), middle(twos[:n2])
+	if x := m.one[end]; m2 < twice*m1 || x*x < m1*m2 {
+		return 0
+	}
+	return end - k
+}
+
+// middle is the upper median of v, which is reordered; 0 for none.
+func middle(v []float32) float32 {
+	if len(v) == 0 {
+		return 0
+	}
+	slices.Sort(v)
+	return v[len(v)/2]
+}
