@@ -6,8 +6,7 @@
 #include <emmintrin.h>
 #endif
 
-// The loops are plain C that the compiler turns into vector instructions; on
-// Linux the best of two versions is chosen when the program starts.
+// On Linux the better of two versions is chosen when the program starts.
 #if defined(__x86_64__) && defined(__linux__)
 #define LP_WIDE __attribute__((target_clones("avx2", "default")))
 #else
@@ -16,30 +15,49 @@
 
 enum { ROWS = 8 }; // rows of the raster that are made together
 
-// blend sets acc to the weighted mean of rows, in 1/256 of a level. Every
-// product is cut to a whole number, which bias makes up for in the middle.
-LP_WIDE
+// cut is a product in 1/256 of a level.
+static inline uint16_t cut(uint8_t level, unsigned weight) { return (uint32_t)(level << 8) * weight >> 16; }
+
+// blend sets acc to bias and the weighted rows, in 1/256 of a level, or adds
+// one row to it. Every product is cut to a whole number, which bias makes up for
+// in the mean. The compiler does not find the instruction for the upper half of
+// a product by itself.
+#ifdef __SSE2__
+static inline __m128i low(__m128i v, __m128i w) { return _mm_mulhi_epu16(_mm_unpacklo_epi8(_mm_setzero_si128(), v), w); }
+static inline __m128i high(__m128i v, __m128i w) { return _mm_mulhi_epu16(_mm_unpackhi_epi8(_mm_setzero_si128(), v), w); }
+#endif
+
 static void blend(uint16_t *restrict acc, const uint8_t *restrict row, unsigned weight, unsigned bias, int n, int fresh)
 {
-	uint16_t w = weight;
-	if (fresh) {
-		for (int i = 0; i < n; i++)
-			acc[i] = bias + (((uint32_t)(uint16_t)(row[i] << 8) * w) >> 16);
-		return;
+	int i = 0;
+#ifdef __SSE2__
+	const __m128i w = _mm_set1_epi16((short)weight), first = _mm_set1_epi16((short)bias);
+	for (; i + 16 <= n; i += 16) {
+		__m128i v = _mm_loadu_si128((const __m128i *)(row + i)), *to = (__m128i *)(acc + i);
+		__m128i a = fresh ? first : _mm_loadu_si128(to), b = fresh ? first : _mm_loadu_si128(to + 1);
+		_mm_storeu_si128(to, _mm_add_epi16(a, low(v, w)));
+		_mm_storeu_si128(to + 1, _mm_add_epi16(b, high(v, w)));
 	}
-	for (int i = 0; i < n; i++)
-		acc[i] += ((uint32_t)(uint16_t)(row[i] << 8) * w) >> 16;
+#endif
+	for (; i < n; i++)
+		acc[i] = (fresh ? bias : acc[i]) + cut(row[i], weight);
 }
 
-LP_WIDE
-static void blend3(uint16_t *restrict acc, const uint8_t *restrict r0, const uint8_t *restrict r1, const uint8_t *restrict r2,
-	unsigned weight0, unsigned weight1, unsigned weight2, unsigned bias, int n)
+static void blend3(uint16_t *restrict acc, const uint8_t *const row[3], const uint16_t weight[3], unsigned bias, int n)
 {
-	uint16_t w0 = weight0, w1 = weight1, w2 = weight2;
-	for (int i = 0; i < n; i++)
-		acc[i] = bias + (uint16_t)(((uint32_t)(uint16_t)(r0[i] << 8) * w0) >> 16) +
-			(uint16_t)(((uint32_t)(uint16_t)(r1[i] << 8) * w1) >> 16) +
-			(uint16_t)(((uint32_t)(uint16_t)(r2[i] << 8) * w2) >> 16);
+	int i = 0;
+#ifdef __SSE2__
+	const __m128i w0 = _mm_set1_epi16((short)weight[0]), w1 = _mm_set1_epi16((short)weight[1]), w2 = _mm_set1_epi16((short)weight[2]);
+	const __m128i first = _mm_set1_epi16((short)bias);
+	for (; i + 16 <= n; i += 16) {
+		__m128i a = _mm_loadu_si128((const __m128i *)(row[0] + i)), b = _mm_loadu_si128((const __m128i *)(row[1] + i));
+		__m128i c = _mm_loadu_si128((const __m128i *)(row[2] + i)), *to = (__m128i *)(acc + i);
+		_mm_storeu_si128(to, _mm_add_epi16(_mm_add_epi16(first, low(a, w0)), _mm_add_epi16(low(b, w1), low(c, w2))));
+		_mm_storeu_si128(to + 1, _mm_add_epi16(_mm_add_epi16(first, high(a, w0)), _mm_add_epi16(high(b, w1), high(c, w2))));
+	}
+#endif
+	for (; i < n; i++)
+		acc[i] = bias + cut(row[0][i], weight[0]) + cut(row[1][i], weight[1]) + cut(row[2][i], weight[2]);
 }
 
 #ifdef __SSE2__
@@ -127,7 +145,7 @@ void lp_resample(const lp_plane *src, int left, int right,
 					}
 				}
 				if (many == 3)
-					blend3(to, row[0], row[1], row[2], w[t], w[t + 1], w[t + 2], ybias[y0 + r], columns);
+					blend3(to, row, w + t, ybias[y0 + r], columns);
 				else if (w[t] || fresh)
 					blend(to, row[0], w[t], ybias[y0 + r], columns, fresh);
 				t += many;
