@@ -1,8 +1,13 @@
 package vision
 
+// #cgo LDFLAGS: -lm
+// #include "correlate.h"
+import "C"
+
 import (
 	"fmt"
 	"image"
+	"sync"
 
 	"latchproof/vision/screen"
 )
@@ -23,9 +28,12 @@ type Match struct {
 }
 
 // directWork is the number of pixel products up to which computing every score
-// in integers is cheaper than a search with OpenCV (BenchmarkMatch); twice as
-// many with a mask.
-const directWork = 1 << 16
+// in integers is cheaper than a search with OpenCV (BenchmarkMatch), and
+// directPixels that of a template's pixels up to which the sums fit 32 bits.
+const (
+	directWork   = 1 << 26
+	directPixels = 1 << 15
+)
 
 // Match looks for the template. in restricts the places (positions of the top
 // left pixel, Max exclusive); empty means everywhere. It gives ErrTooLarge, or
@@ -43,11 +51,7 @@ func (t *Template) Match(s *screen.Screen, in image.Rectangle) (Match, error) {
 		return Match{}, fmt.Errorf("%w: no place in %v for a template of %dx%d on %dx%d", ErrOutside, in, t.w, t.h, s.W, s.H)
 	}
 	f := field{at: at}
-	limit := directWork
-	if t.mask != nil {
-		limit *= 2
-	}
-	if at.Dx()*at.Dy()*t.w*t.h <= limit {
+	if t.w*t.h <= directPixels && at.Dx()*at.Dy()*t.w*t.h <= directWork {
 		f.scores = t.direct(s, at)
 	} else if f.scores, err = t.search(s, at); err != nil {
 		return Match{}, err
@@ -63,12 +67,27 @@ func (t *Template) Match(s *screen.Screen, in image.Rectangle) (Match, error) {
 	return m, nil
 }
 
+// rooms are spare working memory of direct.
+var rooms = sync.Pool{New: func() any { return new([]byte) }}
+
+// direct computes the scores of all places in integers, as score does.
 func (t *Template) direct(s *screen.Screen, at image.Rectangle) []float64 {
-	scores := make([]float64, 0, at.Dx()*at.Dy())
-	for y := at.Min.Y; y < at.Max.Y; y++ {
-		for x := at.Min.X; x < at.Max.X; x++ {
-			scores = append(scores, t.score(s, x, y))
-		}
+	across, down := at.Dx(), at.Dy()
+	scores := make([]float64, across*down)
+	room := rooms.Get().(*[]byte)
+	defer rooms.Put(room)
+	if need := int(C.lp_correlate_scratch(C.int(across), C.int(down), C.int(t.w), C.int(t.h))); cap(*room) < need {
+		*room = make([]byte, need)
 	}
+	scratch := (*room)[:cap(*room)]
+	var mask *C.uint8_t
+	if t.mask != nil {
+		mask = (*C.uint8_t)(&t.mask[0])
+	}
+	// at is inside of the places of s, and s has all its pixels.
+	pic := s.Y[:s.W*s.H]
+	C.lp_correlate((*C.uint8_t)(&pic[at.Min.Y*s.W+at.Min.X]), C.ptrdiff_t(s.W), C.int(across), C.int(down),
+		(*C.uint8_t)(&t.luma[0]), mask, C.int(t.w), C.int(t.h),
+		C.int64_t(t.n), C.int64_t(t.sum), C.int64_t(t.variance), (*C.uint8_t)(&scratch[0]), (*C.double)(&scores[0]))
 	return scores
 }

@@ -205,3 +205,57 @@ var _ = Describe("a search", func() {
 		}
 	})
 })
+
+var _ = Describe("the scores of all places at once", func() {
+	It("are those of each place, to the last bit", func() {
+		rng := rand.New(rand.NewPCG(31, 1))
+		for _, c := range []struct{ w, h, tw, th int }{{40, 30, 16, 16}, {70, 20, 7, 5}, {33, 33, 33, 2}, {9, 50, 2, 9}, {131, 17, 3, 17}, {260, 9, 15, 8}} {
+			for _, masked := range []bool{false, true} {
+				s, sp := screen.New(c.w, c.h), screen.New(c.tw, c.th)
+				for i := range s.Y {
+					s.Y[i] = byte(rng.Uint32())
+					if i%c.w < c.w/3 { // flat, and as far from the middle as can be
+						s.Y[i] = 255
+					}
+				}
+				for i := range sp.Y {
+					sp.Y[i] = byte(rng.Uint32())
+				}
+				var alpha []byte
+				if masked {
+					alpha = make([]byte, c.tw*c.th)
+					for i := range alpha {
+						alpha[i] = byte(rng.Uint32() | 0x40)
+					}
+				}
+				t := template(sp, alpha)
+				across := c.w - c.tw + 1
+				for i, v := range t.Direct(s) {
+					one, err := t.ScoreAt(s, image.Pt(i%across, i/across))
+					Expect(err).NotTo(HaveOccurred())
+					Expect(v).To(Equal(one), "place %d of %v", i, c)
+				}
+			}
+		}
+	})
+
+	It("are searched another way for large templates, with the same result", func() {
+		s := noisy(lights(256, 240, 8), 6, rand.New(rand.NewPCG(8, 8)))
+		cut, err := s.Crop(image.Rect(101, 63, 101+72, 63+72))
+		Expect(err).NotTo(HaveOccurred())
+		for _, alpha := range [][]byte{nil, disc(72, 72)} {
+			t := template(noisy(cut, 6, rand.New(rand.NewPCG(9, 9))), alpha)
+			m, err := t.Match(s, image.Rectangle{})
+			Expect(err).NotTo(HaveOccurred())
+			best, at := -2.0, 0
+			for i, v := range t.Direct(s) {
+				if v > best {
+					best, at = v, i
+				}
+			}
+			Expect(m.At).To(Equal(image.Pt(at%185, at/185)))
+			Expect(m.At).To(Equal(image.Pt(101, 63)))
+			Expect(m.Score).To(Equal(best))
+		}
+	})
+})
