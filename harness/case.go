@@ -9,6 +9,7 @@ import (
 	"latchproof/harness/clock"
 	"latchproof/harness/lockstep"
 	"latchproof/specs"
+	"latchproof/specs/console"
 	"latchproof/specs/program"
 )
 
@@ -56,7 +57,26 @@ func NewRecordedCase(s *specs.Spec, repeats int, run func(ctx context.Context, n
 func newCase(s *specs.Spec, repeats int) *Case {
 	return &Case{
 		Spec: s, Repeats: repeats, runs: map[int]*attempt{},
-		tree: lockstep.NewTree(lockstep.Options{LineOf: func(r program.Read) int { return s.Program.LineAt(r) }}),
+		tree: lockstep.NewTree(Naming(s.Console, s.Program)),
+	}
+}
+
+// Naming lets a comparison speak of buttons and program lines. p may be nil.
+func Naming(c console.Profile, p *program.Program) lockstep.Options {
+	return lockstep.Options{
+		LineOf: func(r program.Read) int {
+			if p == nil {
+				return 0
+			}
+			return p.LineAt(r)
+		},
+		StateNames: func(s program.State) string {
+			names := c.StateNames(s.P1)
+			if s.P2 != 0 {
+				names = strings.TrimPrefix(names+" + p2:"+c.StateNames(s.P2), " + ")
+			}
+			return names
+		},
 	}
 }
 
@@ -132,9 +152,13 @@ func (c *Case) Lockstep(ctx context.Context) (*Steps, error) {
 func (c *Case) Steps() *Steps {
 	s := &Steps{Result: c.tree.Result(), total: c.Repeats, Left: c.left}
 	if len(c.assumed) > 0 {
-		s.Warnings = append(s.Warnings, "the frame clock of "+strings.Join(c.assumed, ", ")+" is assumed: its frames may be one off, so a divergence may be no more than that")
+		s.Warnings = append(s.Warnings, assumedWarning(c.assumed))
 	}
 	return s
+}
+
+func assumedWarning(names []string) string {
+	return "the frame clock of " + strings.Join(names, ", ") + " is assumed: its frames may be one off, so a divergence may be no more than that"
 }
 
 // Runs are the repeats that were run, in order; with errors for those that
@@ -178,6 +202,35 @@ func (s *Steps) InStep() (in, compared, total int) {
 		in = len(s.Families[0].Runs)
 	}
 	return in, len(s.Result.Runs), s.total
+}
+
+// Doubtful says why a parting may be no more than one of the frame clocks or of
+// the capture card, so that nothing can be said of the runs; empty when it is
+// the runs that part.
+func Doubtful(d *lockstep.Divergence) string {
+	switch {
+	case d == nil:
+		return ""
+	case d.Clocks:
+		return "the frame clocks of the runs contradict one another, so one of them is wrong"
+	case d.Kind == lockstep.KindShift && d.Part == lockstep.PartCard:
+		return "the pictures come at another time while the reads keep their frames, which is the capture card's doing"
+	}
+	return ""
+}
+
+// undecided is how many compared repeats are outside the first family for a
+// doubtful reason only.
+func (s *Steps) undecided() (n int) {
+	for i, f := range s.Families {
+		for at := i; at >= 0; at = s.Families[at].Parent {
+			if Doubtful(s.Families[at].Parted) != "" {
+				n += len(f.Runs)
+				break
+			}
+		}
+	}
+	return n
 }
 
 // Parting says in words where and why the first repeat parted.

@@ -32,9 +32,12 @@ func (c *Case) Verdict() string {
 			}
 		}
 	}
-	in, compared, total := c.Steps().InStep()
+	steps := c.Steps()
+	in, compared, total := steps.InStep()
 	switch {
 	case in >= c.Required():
+	case in+steps.undecided()+total-compared >= c.Required() && steps.undecided() > 0:
+		cannot = true // the frame clocks or the card may be all that differs
 	case in+total-compared < c.Required() && len(c.assumed) > 0:
 		cannot = true // frames may be one off
 	case in+total-compared < c.Required():
@@ -102,6 +105,9 @@ func (c *Case) Sentence() string {
 	case steps.Divergence != nil && len(c.assumed) > 0:
 		d := steps.Divergence
 		out = fmt.Sprintf("Nothing can be said: repeats seem to part at frame %d, but the frame clock is assumed (no calibrated latency), so their frames may only be counted one off", d.Frame)
+	case Doubtful(steps.Divergence) != "":
+		d := steps.Divergence
+		out = fmt.Sprintf("Nothing can be said from frame %d on: %s (%s)", d.Frame, Doubtful(d), d.Why)
 	case steps.Divergence != nil:
 		d := steps.Divergence
 		out = fmt.Sprintf("Not frame-exact: %d of %d repeats stayed in lockstep with the first. They part at frame %d (%s): %s", in, compared, d.Frame, d.Kind, d.Why)

@@ -3,6 +3,7 @@ package harness
 import (
 	"bytes"
 	"fmt"
+	"image"
 	"image/png"
 	"os"
 	"path/filepath"
@@ -59,9 +60,12 @@ func reportCase(c *Case) (reports.Spec, error) {
 	runs, errs := c.Runs()
 	out := reports.Spec{
 		Name: c.Name(), About: sp.About, File: sp.File,
-		ProgramFile: sp.ProgramFile, ProgramHash: sp.Program.Hash(), Reads: sp.Program.Reads(),
-		Console: sp.Console.Name, Verdict: c.Verdict(), Sentence: c.Sentence(), Note: c.Note,
+		ProgramFile: sp.ProgramFile,
+		Console:     sp.Console.Name, Verdict: c.Verdict(), Sentence: c.Sentence(), Note: c.Note,
 		Warnings: append(append([]string{}, steps.Warnings...), steps.Left...),
+	}
+	if sp.Program != nil {
+		out.ProgramHash, out.Reads = sp.Program.Hash(), sp.Program.Reads()
 	}
 	for _, e := range errs {
 		out.Warnings = append(out.Warnings, oneLine(e))
@@ -112,7 +116,17 @@ func reportCase(c *Case) (reports.Spec, error) {
 			out.Divergences = append(out.Divergences, reportDivergence(c, i, f.Parted, byName))
 		}
 	}
+	for _, x := range steps.Suspects {
+		out.Suspects = append(out.Suspects, reports.Suspect{Frame: int64(x.Frame), A: x.A, B: x.B, Kind: string(x.Kind), Region: regionOf(x.Region)})
+	}
 	return out, nil
+}
+
+func regionOf(r image.Rectangle) *[4]int {
+	if r.Empty() {
+		return nil
+	}
+	return &[4]int{r.Min.X, r.Min.Y, r.Dx(), r.Dy()}
 }
 
 func reportLockstep(c *Case, s *Steps) reports.Lockstep {
@@ -208,11 +222,12 @@ func reportDivergence(c *Case, family int, d *lockstep.Divergence, runs map[stri
 	out := reports.Divergence{
 		A: d.A, B: d.B, Family: family, Frame: int64(d.Frame), Since: int64(d.Since), Read: int64(d.Read),
 		Kind: string(d.Kind), Why: d.Why, Try: advice[d.Kind],
+		Shift: d.Shift, Stays: d.Stays, Part: string(d.Part), Region: regionOf(d.Region),
 	}
-	if !d.Region.Empty() {
-		out.Region = &[4]int{d.Region.Min.X, d.Region.Min.Y, d.Region.Dx(), d.Region.Dy()}
+	if Doubtful(d) != "" {
+		out.Try = "Calibrate the bench's latency again, or play both runs again on the same bench: frames are counted by the reads, and the pictures do not come where the count says."
 	}
-	if d.Read >= 0 {
+	if d.Read >= 0 && c.Spec.Program != nil {
 		out.ProgramLine = c.Spec.Program.LineAt(d.Read)
 		out.ProgramText = programText(c, out.ProgramLine)
 		for _, m := range c.Spec.Program.Marks() {
@@ -248,6 +263,7 @@ func reportDivergence(c *Case, family int, d *lockstep.Divergence, runs map[stri
 var advice = map[lockstep.Kind]string{
 	lockstep.KindInput:   "Look at the latch and clock wiring, the board's power and its log around this read, then play again: the console was given other buttons, so its picture had to part.",
 	lockstep.KindPicture: "Both runs were given the same reads, so the console itself was in another state. Start from power instead of reset, wait longer before the first press, or change the program so that it does not depend on what memory holds at power-on.",
+	lockstep.KindShift:   "The pictures are the same, only later or earlier: the console missed frames at one place and then went on as before. Look at the lag frames of both runs in the table below; a program that waits for the busy scene to pass, or a start from power instead of reset, often brings them together.",
 	lockstep.KindEnd:     "One run stops before the other. Look at its problems: a cable, a capture that broke off, a console that stopped reading.",
 }
 

@@ -1,93 +1,106 @@
 package main
 
 import (
+	"context"
 	"fmt"
+	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"latchproof/harness"
-	"latchproof/harness/clock"
 	"latchproof/harness/lockstep"
-	"latchproof/specs/program"
 )
 
 func (a *app) compareCommand() *cobra.Command {
-	return &cobra.Command{
+	var out string
+	c := &cobra.Command{
 		Use:   "compare RUN RUN...",
 		Short: "Say whether runs show the same picture on the same frame, and where they part",
 		Long: strings.TrimSpace(`
-Compares sealed runs by their traces and read logs; no video is decoded, unless a
-trace is damaged: then it is rebuilt from the run's video, elsewhere, and a note
-says so. Prints
-the families of runs that stayed in lockstep and the first divergence: its frame,
-its read, its kind (input: the read logs differ first; picture: same reads,
-different picture; end: one run stops early) and the region that differs. Each
-run is compared with the first one, and those that part with each other.
+Compares sealed runs by their traces and read logs; no video is decoded, unless
+a trace is damaged: then it is made again from the video, and a note says so.
+Prints the families of runs that stayed in lockstep and the first divergence: its
+frame, its read, the region that differs, what the evidence points to, and its
+kind (input: the read logs differ first; picture: same reads, different picture;
+shift: the same pictures some frames later or earlier; end: one run stops early).
+Each run is compared with the first one, and those that part with each other.
+
+With --out a report is written: for every parting both pictures, taken from the
+videos, where they differ, the reads of both runs around it and the program line.
 
 Runs whose frame clock is assumed (imported without a calibrated bench) may have
 every frame one off: that they stay in lockstep still counts, but when they part
-nothing can be said, and the exit status is 3.`),
-		Example: "  latchproof compare runs/first-lamp/run-*",
+nothing can be said, and the exit status is 3. It is 3 as well when runs agree
+only after one of them is shifted while their reads keep their frames: then a
+frame clock or the capture card is wrong, and not the run.`),
+		Example: "  latchproof compare runs/first-lamp/run-* --out compared",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			var prog *program.Program
-			tree := lockstep.NewTree(lockstep.Options{LineOf: func(r program.Read) int {
-				if prog == nil {
-					return 0
-				}
-				return prog.LineAt(r)
-			}})
-			var assumed, warnings []string
-			for i, dir := range args {
-				run, err := harness.OpenTraced(cmd.Context(), dir)
-				if err != nil {
+			var c harness.Comparison
+			defer c.Close()
+			for _, dir := range args {
+				if err := c.Add(cmd.Context(), dir); err != nil {
 					return err
 				}
-				defer run.Close()
-				if i == 0 {
-					prog = programOf(run.Record, run.Record.Meta.Console.Profile())
-				}
-				if run.Clock.State == clock.Assumed {
-					assumed = append(assumed, dir)
-				}
-				if run.Warning != "" {
-					warnings = append(warnings, run.Warning)
-				}
-				if err := tree.Add(run.Run); err != nil {
-					return fmt.Errorf("%s: %w", dir, err)
-				}
 			}
-			res := tree.Result()
-			res.Warnings = append(res.Warnings, warnings...)
-			if len(assumed) > 0 {
-				res.Warnings = append(res.Warnings, fmt.Sprintf("the frame clock of %s is assumed: its frames may be one off, so a divergence may be no more than that", strings.Join(assumed, ", ")))
-			}
+			res := c.Result()
 			if a.json {
 				if err := a.printJSON(res); err != nil {
 					return err
 				}
 			} else {
-				a.printComparison(res)
+				a.printComparison(res, c.Doubt())
+			}
+			if out != "" {
+				if err := a.writeComparison(cmd.Context(), &c, out); err != nil {
+					return err
+				}
 			}
 			switch {
 			case res.Lockstep():
 				return nil
-			case len(assumed) > 0:
+			case c.Doubt() != "":
 				return verdict(codeNothing)
 			}
 			return verdict(codeNot)
 		},
 	}
+	c.Flags().StringVar(&out, "out", "", "folder for a report with the pictures on which the runs part")
+	return c
 }
 
-func (a *app) printComparison(r lockstep.Result) {
-	if r.Lockstep() {
+func (a *app) writeComparison(ctx context.Context, c *harness.Comparison, out string) error {
+	s, err := c.Report(ctx, version)
+	if err != nil {
+		return err
+	}
+	if err := os.MkdirAll(out, 0o755); err != nil {
+		return usageError{fmt.Errorf("%s: %w", out, cause(err))}
+	}
+	page, err := a.writeSession(s, out)
+	if err != nil {
+		return err
+	}
+	if !a.json {
+		fmt.Fprintf(a.out, "report: %s\n", page)
+	}
+	return nil
+}
+
+func (a *app) printComparison(r lockstep.Result, doubt string) {
+	switch {
+	case r.Lockstep():
 		fmt.Fprintf(a.out, "in lockstep: %d runs show the same picture on the same frame, over %d frames (%d comparisons of a frame had no picture)\n", len(r.Runs), r.Frames, r.Unseen)
-	} else {
+	default:
 		d := r.Divergence
-		fmt.Fprintf(a.out, "not in lockstep: %s\n", d.Why)
-		fmt.Fprintf(a.out, "first divergence: frame %d, read %d, kind %s, region %v, program line %d\n", d.Frame, d.Read, d.Kind, d.Region, r.Line)
+		if doubt != "" {
+			fmt.Fprintf(a.out, "nothing can be said: %s\n", doubt)
+			fmt.Fprintf(a.out, "they seem to part: %s\n", d.Why)
+		} else {
+			fmt.Fprintf(a.out, "not in lockstep: %s\n", d.Why)
+		}
+		fmt.Fprintf(a.out, "first divergence: frame %d, read %d, kind %s, region %v, program line %d, points to: %s\n", d.Frame, d.Read, d.Kind, d.Region, r.Line, d.Part)
 		for i, f := range r.Families {
 			fmt.Fprintf(a.out, "family %d, from frame %d: %s\n", i+1, f.From, strings.Join(f.Runs, ", "))
 		}

@@ -20,11 +20,8 @@ func (a *app) write(title string, cases []*harness.Case, out string) (string, er
 	if err != nil {
 		return "", err
 	}
-	page := filepath.Join(out, "report.html")
-	if err := writeFile(page, func(w io.Writer) error { return reports.WriteHTML(w, s) }); err != nil {
-		return "", err
-	}
-	if err := writeFile(filepath.Join(out, "report.json"), func(w io.Writer) error { return reports.WriteJSON(w, s) }); err != nil {
+	page, err := a.writeSession(s, out)
+	if err != nil {
 		return "", err
 	}
 	if a.json {
@@ -33,6 +30,15 @@ func (a *app) write(title string, cases []*harness.Case, out string) (string, er
 		}
 	}
 	return page, nil
+}
+
+// writeSession writes a session into out as a page and as JSON.
+func (a *app) writeSession(s reports.Session, out string) (string, error) {
+	page := filepath.Join(out, "report.html")
+	if err := writeFile(page, func(w io.Writer) error { return reports.WriteHTML(w, s) }); err != nil {
+		return "", err
+	}
+	return page, writeFile(filepath.Join(out, "report.json"), func(w io.Writer) error { return reports.WriteJSON(w, s) })
 }
 
 // writeFile writes a file whole or not at all.

@@ -5,25 +5,7 @@ import (
 	"image"
 	"strconv"
 	"strings"
-
-	"latchproof/harness/record"
-	"latchproof/specs/console"
-	"latchproof/specs/program"
 )
-
-// programOf is the run's own copy of its program, or nil when it has none (an
-// imported video).
-func programOf(run *record.Run, profile console.Profile) *program.Program {
-	src, err := run.ReadFile(record.ProgramFile)
-	if err != nil || len(src) == 0 {
-		return nil
-	}
-	p, err := parseProgram(run.Meta.Program.File, src, profile)
-	if err != nil {
-		return nil
-	}
-	return p
-}
 
 // parseRect reads x,y,w,h.
 func parseRect(s string) (image.Rectangle, error) {
