@@ -187,7 +187,9 @@ func (c *comparison) stretch(start console.Frame, k int) (out stretch, err error
 		out.next = max(out.next, min(c.run[0].last()+console.Frame(k), c.run[1].last())+1)
 		j.finish()
 	}
-	out.found, out.suspects = j.found, j.suspects
+	if out.found, out.suspects = j.found, j.suspects; j.found != nil {
+		j.found.from = start
+	}
 	return out, c.err()
 }
 

@@ -10,6 +10,8 @@ const (
 	// confirmFrames is how many of the next frames seen by both are asked to
 	// confirm a difference; more than half of them must differ too.
 	confirmFrames = 8
+	// vanishFrames is how many of the last of those may at most not differ.
+	vanishFrames = 3
 	// burstFrames is the same when the difference looks like trouble of the
 	// capture: bursts of it must pass by.
 	burstFrames = 24
@@ -18,10 +20,9 @@ const (
 // found is a confirmed difference of the pictures.
 type found struct {
 	frame, since console.Frame
+	from         console.Frame // where the comparison at this shift began
 	region       image.Rectangle
 	score        float64
-	// troubled: every picture that differs looks like trouble of the capture.
-	troubled bool
 }
 
 // judge takes the readings of the frames in order and finds the first that
@@ -103,25 +104,30 @@ func (j *judge) decide() {
 // confirmed says whether the frames after r confirm that the runs part at it.
 func (j *judge) confirmed(r *reading) bool {
 	after := j.queue[1:]
-	kin := j.odd(r) && j.kin(r, after[:min(len(after), confirmFrames/2)])
-	if kin {
-		r.troubled = false
-	}
+	kin := false
 	if j.odd(r) {
-		// Only a long row of such pictures is no burst.
+		// A thing that is one step behind looks torn, too: pictures that look
+		// like no trouble tell, when they differ in the same place.
 		n := 0
+		var plain *reading
 		for _, q := range after {
 			if j.odd(q) {
 				n++
+			} else if plain == nil && q.differs() {
+				plain = q
 			}
 		}
-		return 2*n > len(after) && n >= confirmFrames/2
+		switch {
+		case plain != nil && mostly(r.over, grown(plain.over, j.layout)):
+			kin, r.troubled = true, false
+		case plain != nil:
+			return false
+		default: // only a long row of them is no burst
+			return 2*n > len(after) && n >= confirmFrames/2
+		}
 	}
-	if r.frame >= j.input {
-		return true
-	}
-	n, votes := 0, 0
-	place := grown(r.over, j.layout)
+	n, votes, voted := 0, 0, 0
+	last := r.over
 	for _, q := range after {
 		if n == confirmFrames {
 			break
@@ -130,62 +136,79 @@ func (j *judge) confirmed(r *reading) bool {
 			continue
 		}
 		n++
-		still := place.in(q.faint)
-		if q.differs() || len(still) > 0 || r.whole > 1 && q.whole > steadyWeak {
+		still := grown(last, j.layout).in(q.faint)
+		switch {
+		case len(last) > 0 && len(still) > 0 && 2*len(grown(still, j.layout).in(last)) >= len(last):
+			last, voted = still, n
 			votes++
-			place.grow(still, j.layout)
+		case q.differs() && voted == n-1 && len(last) > 0: // it has moved on, without a pause
+			last, voted = q.over, n
+			votes++
+		case r.whole > 1 && q.whole > steadyWeak:
+			voted = n
+			votes++
 		}
 	}
-	return 2*votes > n
-}
-
-// kin says whether a picture that looks like trouble differs where the next
-// ones do, and hardly anywhere else: a thing that is one step behind looks torn,
-// too. One of them that looks like no trouble is enough, else most must agree.
-func (j *judge) kin(r *reading, after []*reading) bool {
-	n := 0
-	for _, q := range after {
-		if !q.differs() || !mostly(r.over, grown(q.over, j.layout)) {
-			continue
-		}
-		if n++; !j.odd(q) {
-			return true
-		}
+	if r.frame >= j.input {
+		return votes > 0 || n == 0
 	}
-	return n >= 3
+	// What has vanished again by then is confirmed by nothing.
+	return 2*votes > n && (n < confirmFrames || n-voted < vanishFrames)
 }
 
 // mostly says whether three quarters of the blocks lie in a place.
 func mostly(blocks []int, p place) bool { return 4*len(p.in(blocks)) >= 3*len(blocks) }
 
+const (
+	// leapFrames is how far an encoder looks ahead: pictures coded from the ones
+	// after them show a little of what is still to come. A difference that is no
+	// more than leapScore times the threshold, and then leaps to more than
+	// 1/leapRatio times as much, is such a foreboding. (x264 at crf 23 and 28 with
+	// three pictures between showed up to 1.1 times the threshold, a sixth of
+	// what followed.)
+	leapFrames = 4
+	leapScore  = 2
+	leapRatio  = 0.4
+)
+
 // settle fixes the first frame: it looks back from the confirmed one for as
-// long as the same place already differed, by the weaker threshold.
+// long as the same place already differed, by the weaker threshold, and then
+// ahead for what only foreboded it.
 func (j *judge) settle(r *reading) {
-	f := &found{frame: r.frame, since: j.lastSeen + 1, region: r.region(j.layout), score: r.score, troubled: j.odd(r)}
+	all := append(append([]*reading(nil), j.past...), j.queue...)
+	at := len(j.past)
 	place := grown(r.over, j.layout)
-	for i := len(j.past) - 1; i >= 0; i-- {
-		p := j.past[i]
+	for i := at - 1; i >= 0; i-- {
+		p := all[i]
 		over := place.in(p.faint)
-		switch {
-		case p.troubled && !mostly(p.over, place):
-			i = 0
-			continue
-		case p.differs():
-			place.grow(p.over, j.layout)
-			f.region = p.region(j.layout)
-		case len(over) > 0:
-			place.grow(over, j.layout)
-			f.region = bounds(over, j.layout)
-		case r.whole > 1 && p.whole > steadyWeak:
-		default:
-			i = 0
-			continue
+		if p.troubled && !mostly(p.over, place) || len(over) == 0 && (r.whole <= 1 || p.whole <= steadyWeak) {
+			break
 		}
-		f.frame, f.score = p.frame, p.score
-		f.since = p.frame
-		if i > 0 {
-			f.since = j.past[i-1].frame + 1
+		place.grow(over, j.layout)
+		at = i
+	}
+	for i := at; i < min(at+leapFrames, len(all)-1) && at < len(all); i++ {
+		now, next := all[i].amplitude(place), all[i+1].amplitude(place)
+		if now > leapScore || all[i].whole > 1 {
+			break
 		}
+		if now < leapRatio*next && all[i+1].differs() && !j.odd(all[i+1]) {
+			at = i + 1
+		}
+	}
+	p := all[at]
+	f := &found{frame: p.frame, since: p.frame, score: p.score}
+	switch over := place.in(p.faint); {
+	case p.differs():
+		f.region = p.region(j.layout)
+	default:
+		f.region = bounds(over, j.layout)
+	}
+	switch {
+	case at == len(j.past):
+		f.since = min(f.frame, j.lastSeen+1)
+	case at > 0:
+		f.since = all[at-1].frame + 1
 	}
 	j.found = f
 	for n := len(j.suspects); n > 0 && j.suspects[n-1].Frame >= f.frame; n = len(j.suspects) {

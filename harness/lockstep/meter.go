@@ -74,6 +74,7 @@ type meter struct {
 	unit         []float32 // per block: squares of luma in multiples of the noise
 	groups       []float32 // per block: the greatest sum of unit over two by two blocks that it is much of
 	slack        float64   // offsetSlack, or more for pictures far apart in time
+	calm         bool      // the noise known is all that is believed
 	sample, few  int       // every so many blocks are enough for medians, for the still noise
 	scales       [2]sampler
 	gains        sampler
@@ -134,6 +135,14 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 	}
 }
 
+// hold is measure for pictures that need not be of the same frame: what differs
+// all over is no noise then.
+func (m *meter) hold(a, b Features, planes *[3]plane, r *reading) {
+	m.calm = true
+	m.measure(a, b, planes, r)
+	m.calm = false
+}
+
 // far says for certain that two pictures differ: a block does, by more than any
 // noise that could be believed. Not far says nothing.
 func (m *meter) far(a, b Features, planes *[3]plane) bool {
@@ -156,7 +165,7 @@ func (m *meter) far(a, b Features, planes *[3]plane) bool {
 // measure compares two pictures by the noise known so far and learns nothing.
 func (m *meter) measure(a, b Features, planes *[3]plane, r *reading) (own, scale noises) {
 	r.score, r.whole = 0, 0
-	r.over, r.faint = r.over[:0], r.faint[:0]
+	r.over, r.faint, r.level = r.over[:0], r.faint[:0], r.level[:0]
 	m.sorter.sort(a, b)
 	if slices.Equal(a, b) && *planes == same {
 		for c := range scale {
@@ -187,6 +196,7 @@ func (m *meter) measure(a, b Features, planes *[3]plane, r *reading) (own, scale
 			math.Sqrt(float64(m.groups[i]))*m.strong.group,
 			max(float64(s.one)*l*m.strong.one, math.Sqrt(float64(s.four))*l*m.strong.four)/tailFactor(scale[c][0]),
 			max(float64(s.chroma)*ch*m.strong.one, math.Sqrt(float64(s.two))*ch*m.strong.two)/tailFactor(scale[c][1]))
+		r.level = append(r.level, float32(score))
 		if score > 1 {
 			r.over = append(r.over, i)
 		}
@@ -314,7 +324,9 @@ func (m *meter) scale() (own, believed noises) {
 			most = max(most, m.top[c][p])
 			own[c][p] = m.hist[c][p].spread()
 		}
-		rise[p] = m.rise(own, p)
+		if rise[p] = little; !m.calm {
+			rise[p] = m.rise(own, p)
+		}
 		for c := range own {
 			limit := rise[p] * m.top[c][p]
 			if limit == 0 {
@@ -323,7 +335,7 @@ func (m *meter) scale() (own, believed noises) {
 				}
 				limit = max(codecScale, 2*still)
 				if most > 0 {
-					limit = max(codecScale, little*rise[p]*most)
+					limit = max(codecScale, rise[p]*most)
 				}
 			}
 			believed[c][p] = max(floorScale, min(own[c][p], limit))
@@ -334,9 +346,9 @@ func (m *meter) scale() (own, believed noises) {
 
 // rise is by how much the noise of a frame may exceed what is known of each
 // class. Noise rises everywhere, a difference of the pictures in some classes of
-// blocks more than in others: so it is a little more than the third quartile,
-// by the number of features, of the rises of the classes; at least little and
-// at most trust.
+// blocks more than in others: so it is a little more than the median, by the
+// number of features, of the rises of the classes; at least little and at most
+// trust.
 func (m *meter) rise(own noises, p int) float64 {
 	type part struct {
 		x float64
@@ -354,7 +366,7 @@ func (m *meter) rise(own noises, p int) float64 {
 	slices.SortFunc(parts[:k], func(a, b part) int { return cmp.Compare(a.x, b.x) })
 	sum := int32(0)
 	for _, q := range parts[:k] {
-		if sum += q.n; 4*sum >= 3*n {
+		if sum += q.n; 2*sum >= n {
 			return max(little, min(trust, little*q.x))
 		}
 	}

@@ -14,11 +14,22 @@ type reading struct {
 	// over and faint are the blocks beyond the threshold and beyond that of the
 	// look back, in rising order.
 	over, faint []int
+	level       []float32 // of the faint ones, in multiples of the threshold
 	// asked: troubled says whether the picture looks like trouble of the capture.
 	asked, troubled bool
 }
 
 func (r *reading) differs() bool { return r.score > 1 }
+
+// amplitude is how far the worst block of a place is beyond the noise.
+func (r *reading) amplitude(p place) (most float64) {
+	for n, i := range r.faint {
+		if p[i] {
+			most = max(most, float64(r.level[n]))
+		}
+	}
+	return most
+}
 
 // region bounds the blocks beyond the threshold, on the raster; the whole of it
 // when no block is, but the picture as a whole.

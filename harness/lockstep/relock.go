@@ -42,9 +42,9 @@ type guess struct {
 
 // relock looks from a frame on for the shift at which the pictures agree again.
 // Only pictures that differ from the one before, in either run, say anything: a
-// still scene agrees at every shift. When only is not nil it names the shifts to
-// try.
-func (c *comparison) relock(from console.Frame, only []int) (lock, bool) {
+// still scene agrees at every shift. k is the shift so far, which is never given
+// up. When only is not nil it names the shifts to try.
+func (c *comparison) relock(from console.Frame, k int, only []int) (lock, bool) {
 	var guesses []guess
 	if only == nil {
 		for k := -MaxShift; k <= MaxShift; k++ {
@@ -83,7 +83,7 @@ func (c *comparison) relock(from console.Frame, only []int) (lock, bool) {
 		}
 		guesses = slices.DeleteFunc(guesses, func(g guess) bool {
 			// A lag of k frames shows k pictures that fit nowhere.
-			return g.miss > abs(g.shift)+lockPatience && g.row == 0 && g.miss > 2*g.hit
+			return g.shift != k && g.miss > abs(g.shift)+lockPatience && g.row == 0 && g.miss > 2*g.hit
 		})
 		if l, ok := choose(guesses); ok {
 			return l, c.err() == nil
@@ -121,7 +121,7 @@ func (c *comparison) alike(a, b Features) bool {
 		return false
 	}
 	c.m.slack = driftSlack
-	c.m.measure(a, b, &c.m.planes, &c.spare[2])
+	c.m.hold(a, b, &c.m.planes, &c.spare[2])
 	c.m.slack = offsetSlack
 	return !c.spare[2].differs()
 }
@@ -140,7 +140,7 @@ func (c *comparison) moved(run int, f console.Frame) bool {
 			now = b.at(f) // near may have gone back
 			if c.m.far(before, now, &same) {
 				b.moved[slot] = 2
-			} else if c.m.measure(before, now, &same, &c.spare[3]); c.spare[3].differs() {
+			} else if c.m.hold(before, now, &same, &c.spare[3]); c.spare[3].differs() {
 				b.moved[slot] = 2
 			}
 		}

@@ -25,7 +25,7 @@ func (c *comparison) weigh(f *found, k int) (event, error) {
 	if c.pending != nil {
 		e.lock, e.locked = *c.pending, true
 	} else {
-		e.lock, e.locked = c.relock(f.frame, nil)
+		e.lock, e.locked = c.relock(f.frame, k, nil)
 	}
 	if err := c.err(); err != nil {
 		return e, err
@@ -35,21 +35,29 @@ func (c *comparison) weigh(f *found, k int) (event, error) {
 		return e, nil
 	}
 	if e.locked && (c.gap == nil || c.gap.frame > f.frame) {
-		e.passes = f.troubled || c.differing(f.frame, e.lock.frame, k) <= healFrames || c.frozen(0, f.frame-console.Frame(k), e.lock.frame-console.Frame(k)) || c.frozen(1, f.frame, e.lock.frame)
+		e.passes = c.heals(f, e.lock.frame, k) || c.frozen(0, f.frame-console.Frame(k), e.lock.frame-console.Frame(k)) || c.frozen(1, f.frame, e.lock.frame)
 	}
 	return e, c.err()
 }
 
-// differing is how many frames of [from, to) differ at a shift; it stops
-// counting past healFrames.
-func (c *comparison) differing(from, to console.Frame, k int) (n int) {
-	for f := from; f < to && n <= healFrames; f++ {
-		x, y := c.album[0].at(f-console.Frame(k)), c.album[1].at(f)
-		if len(x) > 0 && len(y) > 0 && !c.alike(x, y) {
-			n++
+// heals says whether few pictures differ from a difference to a frame where the
+// runs agree again, or nearly all of those that do look like trouble.
+func (c *comparison) heals(f *found, to console.Frame, k int) bool {
+	n, odd := 0, 0
+	var r reading
+	for t := f.frame; t < to; t++ {
+		x, y := c.album[0].at(t-console.Frame(k)), c.album[1].at(t)
+		if len(x) == 0 || len(y) == 0 {
+			continue
+		}
+		if c.m.hold(x, y, &c.m.planes, &r); r.differs() {
+			r.frame = t
+			if n++; c.troubled(&r, k) {
+				odd++
+			}
 		}
 	}
-	return n
+	return n <= healFrames || 4*odd >= 3*n
 }
 
 // frozen says whether a run gave the same picture again and again in frames
@@ -68,9 +76,9 @@ func (c *comparison) frozen(run int, from, to console.Frame) bool {
 func (c *comparison) firstShifted(f *found, k, shift int) (first, since console.Frame) {
 	a, b := c.album[0], c.album[1]
 	first, since = f.frame, f.since
-	back := f.frame - MaxShift
+	back := max(f.from, f.frame-MaxShift)
 	same := false // the frame after, seen, agrees at k
-	for t := f.frame - 1; t >= back && t >= 0; t-- {
+	for t := f.frame - 1; t >= back; t-- {
 		now, here, there := b.at(t), a.at(t-console.Frame(k)), a.at(t-console.Frame(shift))
 		if len(now) == 0 || len(here) == 0 {
 			continue
@@ -108,7 +116,7 @@ func (c *comparison) shifts(f console.Frame, k int) bool {
 	if len(only) == 1 {
 		return false
 	}
-	l, ok := c.relock(f, only)
+	l, ok := c.relock(f, k, only)
 	if !ok || l.shift == k {
 		return false
 	}
@@ -196,8 +204,8 @@ func (c *comparison) unshifted(f console.Frame, shift int) int {
 		return 0
 	}
 	x, y := &c.spare[0], &c.spare[1]
-	c.m.measure(then, now, &c.m.planes, x)
-	c.m.measure(here, now, &c.m.planes, y)
+	c.m.hold(then, now, &c.m.planes, x)
+	c.m.hold(here, now, &c.m.planes, y)
 	if len(x.over) == 0 || len(c.set(y.faint).in(x.over)) > 0 {
 		return 0
 	}

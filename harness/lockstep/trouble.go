@@ -8,8 +8,9 @@ import "latchproof/specs/console"
 //   - torn or given again: below some line all of one run's picture is that of
 //     the other's neighbouring frame, and above it that of the frame itself; or
 //     the other way round; or all of it is the neighbour's;
-//   - damaged: where it differs, one run's picture is unlike its own of the
-//     frames before and after, while the other's keeps still there.
+//   - damaged: where they differ, one run's picture changes from the frame
+//     before and to the frame after by half of the difference (of squares) or
+//     more, and by twice of what the other's does.
 func (c *comparison) troubled(r *reading, k int) bool {
 	f := r.frame
 	a, b := c.album[0], c.album[1]
@@ -28,57 +29,70 @@ func (c *comparison) troubled(r *reading, k int) bool {
 		}
 	}
 	// Damaged.
-	around := [2][2]Features{{a.near(s-1, -1), a.near(s+1, 1)}, {b.near(f-1, -1), b.near(f+1, 1)}}
-	var unlike, moving [2]int
-	for run := range around {
-		before, after := around[run][0], around[run][1]
-		if len(before) == 0 || len(after) == 0 {
+	c.m.hold(here[0], here[1], &c.m.planes, &c.spare[0])
+	apart := c.energy(r.over)
+	var least, most [2]float64 // of what changes before and after
+	for run, near := range [2][2]Features{{a.near(s-1, -1), a.near(s+1, 1)}, {b.near(f-1, -1), b.near(f+1, 1)}} {
+		if len(near[0]) == 0 || len(near[1]) == 0 {
 			return false
 		}
-		x, y := &c.spare[0], &c.spare[1]
-		c.m.measure(before, here[run], &same, x)
-		c.m.measure(here[run], after, &same, y)
-		left, right := c.set(x.over), place(nil)
-		for _, i := range r.over {
-			if left[i] {
-				unlike[run]++
-			}
-		}
-		right = c.set(y.over)
-		both := 0
-		for _, i := range r.over {
-			if right[i] {
-				both++
-			}
-		}
-		moving[run] = max(unlike[run], both)
-		unlike[run] = min(unlike[run], both)
+		c.m.hold(near[0], here[run], &same, &c.spare[0])
+		before := c.energy(r.over)
+		c.m.hold(here[run], near[1], &same, &c.spare[0])
+		after := c.energy(r.over)
+		least[run], most[run] = min(before, after), max(before, after)
 	}
-	n := len(r.over)
-	for run := range unlike {
-		if 4*unlike[run] >= 3*n && 4*moving[1-run] <= n {
+	for run := range least {
+		if 2*least[run] > apart && least[run] > 2*most[1-run] {
 			return true
 		}
 	}
 	return false
 }
 
+// energy is the sum of squares of what the last two pictures measured differ by
+// in some blocks.
+func (c *comparison) energy(blocks []int) (sum float64) {
+	for _, i := range blocks {
+		sum += float64(c.m.sum[i].four) + float64(c.m.sum[i].two)
+	}
+	return sum
+}
+
 // tornLike says whether the reading r of a frame and the comparison of one of
 // its pictures with the other run's neighbour part at a line across.
 func (c *comparison) tornLike(r *reading, a, b Features) bool {
 	x := &c.spare[0]
-	if c.m.measure(a, b, &c.m.planes, x); len(x.over) == 0 {
+	if c.m.hold(a, b, &c.m.planes, x); len(x.over) == 0 {
 		return x.score <= 1
 	}
 	cols := c.layout.Cols()
-	// Blocks are in rows from the top, so the first and last tell the rows. A
-	// line within a row of blocks lets both differ in it.
+	// Blocks are in rows from the top, so the first and last tell the rows.
 	top, bottom := r.over[0]/cols, r.over[len(r.over)-1]/cols
 	top2, bottom2 := x.over[0]/cols, x.over[len(x.over)-1]/cols
-	if bottom > top2 && bottom2 > top {
+	line := bottom
+	switch {
+	case bottom <= top2:
+	case bottom2 <= top:
+		line = top
+	default:
 		return false
 	}
-	return 4*len(c.set(x.over).in(r.over)) <= len(r.over)
+	// A line within a row of blocks lets both differ in that row.
+	faint := c.set(x.faint)
+	beside, both := 0, 0
+	for _, i := range r.over {
+		if i/cols != line {
+			beside++
+		}
+		if faint[i] {
+			both++
+			if i/cols != line {
+				return false
+			}
+		}
+	}
+	return beside > 1 && 3*beside >= len(r.over) || 4*both <= len(r.over)
 }
 
 // set is blocks as a place, valid until the next call.

@@ -50,7 +50,7 @@ type ReadInfo struct {
 	Frame   console.Frame // the frame it fell in
 	State   program.State // what the board served
 	Pulses  int           // latch pulses of this read
-	Clocks  uint8         // clock pulses on port 1 after its last latch pulse
+	Clocks  uint8         // clock pulses on port 1 after all its latch pulses together, at most 255
 	Clocks2 uint8         // the same on port 2
 	// Underrun: the board had no program data and served something else.
 	Underrun bool
