@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strconv"
+	"sync"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -19,16 +20,19 @@ import (
 	"latchproof/vision/screen"
 )
 
+var hasPython = sync.OnceValue(func() bool {
+	return exec.Command("/usr/bin/python3", "-c", "import numpy, cv2, skimage").Run() == nil
+})
+
 // python runs a program with Debian's numpy, OpenCV and scikit-image, and reads
 // the JSON that it prints.
 func python(program string, into any, args ...string) {
 	GinkgoHelper()
-	const exe = "/usr/bin/python3"
-	if exec.Command(exe, "-c", "import numpy, cv2, skimage").Run() != nil {
+	if !hasPython() {
 		Skip("python3-opencv and python3-skimage are not installed")
 	}
 	var errs bytes.Buffer
-	c := exec.Command(exe, append([]string{"-c", program}, args...)...)
+	c := exec.Command("/usr/bin/python3", append([]string{"-c", program}, args...)...)
 	c.Stderr = &errs
 	out, err := c.Output()
 	Expect(err).NotTo(HaveOccurred(), errs.String())

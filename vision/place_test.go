@@ -44,14 +44,15 @@ var _ = DescribeTable("a template's place is exact through a real file",
 		v, err := vision.OpenVideo(path)
 		Expect(err).NotTo(HaveOccurred())
 		defer v.Close()
-		img, dst := vision.NewImage(), screen.New(256, 240)
-		defer img.Close()
+		dst := screen.New(256, 240)
+		var p vision.Picture
+		defer p.Close()
 		n := &vision.Normalizer{Active: active, W: 256, H: 240}
 		defer n.Close()
 		worst, gap := 1.0, 1.0
 		for i := range places {
-			Expect(v.Next(img)).To(Succeed())
-			Expect(n.Screen(img, dst)).To(Succeed())
+			Expect(v.Read(&p)).To(Succeed())
+			Expect(n.Picture(&p, vision.AllLines, dst)).To(Succeed())
 			for j, want := range places[i] {
 				t := template(sprite(uint64(j)), alpha)
 				m, err := t.Match(dst, image.Rectangle{})
@@ -64,7 +65,7 @@ var _ = DescribeTable("a template's place is exact through a real file",
 				Expect(near.Score).To(Equal(m.Score))
 			}
 		}
-		Expect(v.Next(img)).To(Equal(io.EOF))
+		Expect(v.Read(&p)).To(Equal(io.EOF))
 		AddReportEntry(fmt.Sprintf("lowest score %.4f, smallest lead over the second place %.4f", worst, gap))
 	},
 	Entry("640x480 with a border", 640, 480, image.Rect(24, 12, 616, 468), false),

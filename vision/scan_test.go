@@ -3,6 +3,7 @@ package vision_test
 import (
 	"bytes"
 	"encoding/csv"
+	"fmt"
 	"io"
 	"os"
 	"os/exec"
@@ -33,11 +34,22 @@ func moving(w, h int, d string) []string {
 	return []string{"-f", "lavfi", "-i", "testsrc2=s=" + strconv.Itoa(w) + "x" + strconv.Itoa(h) + ":r=60:d=" + d + ",noise=alls=12:allf=t:all_seed=7"}
 }
 
-// made runs ffmpeg to make a file of moving pictures.
+// makings are the files that were made before, by what they were made with.
+var makings = map[string][]byte{}
+
+// made gives a file of 90 moving pictures, made by ffmpeg.
 func made(name string, args ...string) string {
 	GinkgoHelper()
 	path := filepath.Join(GinkgoT().TempDir(), name)
+	key := fmt.Sprint(name, args)
+	if src, ok := makings[key]; ok {
+		Expect(os.WriteFile(path, src, 0o600)).To(Succeed())
+		return path
+	}
 	ffmpeg(append(append(moving(160, 120, "1.5"), args...), path)...)
+	src, err := os.ReadFile(path)
+	Expect(err).NotTo(HaveOccurred())
+	makings[key] = src
 	return path
 }
 

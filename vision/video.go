@@ -74,6 +74,11 @@ func OpenVideo(path string) (*Video, error) {
 		v.Close()
 		return nil, fmt.Errorf("%s: %w: the %s file has no picture that can be decoded", path, ErrEmpty, kind)
 	}
+	if x.Info.Width < 1 || x.Info.Height < 1 { // neither container nor header says
+		for _, f := range v.waiting {
+			x.Info.Width, x.Info.Height = int(f.width), int(f.height)
+		}
+	}
 	return v, nil
 }
 
