@@ -143,7 +143,7 @@ func OpenTraced(ctx context.Context, dir string) (*Traced, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &Traced{Run: lockstep.Run{Name: dir}, Record: rec}
+	out := &Traced{Run: lockstep.Run{Name: dir, Program: rec.Meta.Program.Hash}, Record: rec}
 	if out.Clock, err = recordedClock(rec); err != nil {
 		return nil, err
 	}

@@ -104,10 +104,17 @@ func (r *Run) Comparable() error {
 
 // Steps is what is compared of the run.
 func (r *Run) Steps() lockstep.Run {
-	return lockstep.Run{
+	out := lockstep.Run{
 		Name: r.Name, Trace: r.Trace, Reads: r.Reads, LastFrame: r.Last,
 		EndedEarly: r.stopped != "", EndWhy: r.stopped,
 	}
+	if r.stopped != "" {
+		out.EndPart = lockstep.PartConsole // it stopped reading
+	}
+	if r.Spec != nil && r.Spec.Program != nil {
+		out.Program = r.Spec.Program.Hash()
+	}
+	return out
 }
 
 // Verdict is what `judge --json` prints.

@@ -62,7 +62,12 @@ func labels(run *harness.Run, truth *sim.Truth) map[console.Frame]bool {
 		if r.State != record.Fresh {
 			continue
 		}
-		Expect(r.Frame).To(Equal(truth.Captures[i].Frame), "%s, picture %d", run.Name, i)
+		got := truth.Captures[i]
+		if got.Frame != got.Due && got.Due == r.Frame && got.Frame >= 0 && truth.Frames[got.Frame].Picture == truth.Frames[got.Due].Picture {
+			// A flat picture given again for one that is the same.
+			got.Frame = got.Due
+		}
+		Expect(r.Frame).To(Equal(got.Frame), "%s, picture %d", run.Name, i)
 		seen[r.Frame] = true
 	}
 	return seen
@@ -170,7 +175,7 @@ var _ = Describe("what is found against what really happened", func() {
 			sim.Trouble{Name: "extra-read", Repeats: []int{2}, At: []int64{118}}),
 		Entry("an extra clock pulse", lockstep.KindInput, int64(100), street,
 			sim.Trouble{Name: "extra-clock", Repeats: []int{2}, At: []int64{100}}),
-		Entry("lag frames in one repeat only", lockstep.KindInput, int64(-1), street,
+		Entry("lag frames in one repeat only", lockstep.KindShift, int64(-1), street,
 			sim.Trouble{Name: "lag", Repeats: []int{2}, At: []int64{110}, Strength: 2}),
 	)
 

@@ -22,3 +22,26 @@ func NewJob(cp specs.Checkpoint, check checks.Check, from, to console.Frame, bad
 func (j Job) Look(f console.Frame, s *screen.Screen) error     { return j.j.look(f, s) }
 func (j Job) LookNear(f console.Frame, s *screen.Screen) error { return j.j.lookNear(f, s) }
 func (j Job) Settle(c *clock.Clock) Result                     { return j.j.settle(c) }
+
+// Motion is how much pictures change, for the tests.
+type Motion struct{ m motion }
+
+// Append adds a picture: its change from the picture before, from the second
+// before, and that of the block that changes most.
+func (m *Motion) Append(one, two, most float32) {
+	m.m.one, m.m.two, m.m.most = append(m.m.one, one), append(m.m.two, two), append(m.m.most, most)
+}
+
+// SetMost changes a picture.
+func (m *Motion) SetMost(k int, most float32) { m.m.most[k] = most }
+
+// Again is motion.again.
+func (m *Motion) Again(k int) int { return m.m.again(k) }
+
+// Against is what the pictures say against a clock.
+func Against(m *Motion, captures []clock.Assignment, bad []bool) string {
+	return newEvidence(&m.m, captures, bad).against()
+}
+
+// TailOf is the binomial tail.
+var TailOf = tailOf

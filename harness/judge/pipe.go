@@ -10,7 +10,7 @@ import (
 )
 
 // depth is how many pictures may wait between two stages.
-const depth = 6
+const depth = 4
 
 // shot is one capture picture on the raster.
 type shot struct {
