@@ -27,9 +27,8 @@ type Line struct {
 }
 
 const (
-	boardTolerance = 100e-6           // of a board's crystal, when it was not measured
-	boardMax       = 1000e-6          // beyond this something is wrong
-	boardBaseline  = 10 * time.Second // exchanges must span this to measure the rate
+	boardMax  = 1000e-6 // a board's rate is this near to 1, or something is wrong
+	apartFrom = 0.5e6   // a pause as long as this separates groups of exchanges, microseconds
 )
 
 // Known reports whether there is a line.
@@ -52,13 +51,13 @@ func (l Line) Err(board int64) time.Duration {
 // FitBoard fits the line to time exchanges. In each, the board read its clock
 // at some host time between Sent and Received. A trip is never shorter than
 // the link allows but often longer, so in each group of exchanges (pauses of
-// 2 s separate groups) the latest Sent and the earliest Received, both less
+// 0.5 s separate groups) the latest Sent and the earliest Received, both less
 // the board time, are taken as the envelope, and its middle as the offset: the
 // minimum filter of D. L. Mills, IEEE Transactions on Communications
 // 39:1482-1493, 1991, taken for both directions apart. The rate is the
-// Theil-Sen slope through the groups when they span 10 s or more; otherwise
-// it is 1 with 100 parts per million of doubt, which grows with the distance
-// from the exchanges. Exchange time before and after a run.
+// Theil-Sen slope through the groups. With a single group it is 1, with 1000
+// parts per million of doubt, which grows with the distance from the exchanges:
+// exchange time before and after a run.
 //
 // The envelope cannot tell a link whose shortest trips differ in the two
 // directions; half the difference shifts the line by a constant. A latency
@@ -92,17 +91,17 @@ func FitBoard(syncs []feeder.Sync) (Line, error) {
 		trip = min(trip, x.Received-x.Sent)
 	}
 	l.HalfTrip = (trip + 1) / 2
-	if time.Duration(l.To-l.From)*time.Microsecond < boardBaseline {
+	groups := split(s)
+	if len(groups) == 1 {
 		off, err, at := l.envelope(s)
 		l.Host += seconds(off)
 		l.Residual = seconds(err)
-		l.RateHalf = boardTolerance
+		l.RateHalf = boardMax
 		// The rate is unknown, so the doubt grows from the middle.
 		l.From += int64(at * 1e6)
 		l.To = l.From
 		return l, nil
 	}
-	groups := split(s)
 	// Twice: the second time with the rate of the first, so that the envelopes
 	// of long groups are level.
 	var errs []float64
@@ -135,15 +134,15 @@ func FitBoard(syncs []feeder.Sync) (Line, error) {
 		worst = errs[len(errs)-1]
 	}
 	l.Residual = seconds(worst)
-	l.RateHalf = min(boardTolerance, 2*worst/(float64(l.To-l.From)*1e-6))
+	l.RateHalf = min(boardMax, 2*worst/(float64(l.To-l.From)*1e-6))
 	return l, nil
 }
 
-// split separates exchanges at pauses of 2 s, and keeps groups under 5 s.
+// split separates exchanges at pauses of apartFrom, and keeps groups under 5 s.
 func split(s []feeder.Sync) (groups [][]feeder.Sync) {
 	from := 0
 	for i := 1; i <= len(s); i++ {
-		if i == len(s) || s[i].Micros-s[i-1].Micros > 2e6 || s[i].Micros-s[from].Micros > 5e6 {
+		if i == len(s) || s[i].Micros-s[i-1].Micros > apartFrom || s[i].Micros-s[from].Micros > 5e6 {
 			groups = append(groups, s[from:i])
 			from = i
 		}

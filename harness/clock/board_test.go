@@ -23,8 +23,8 @@ var _ = Describe("reads from latch pulses", func() {
 			l(43_000, 4, 16), l(44_000, 5, 8), // exactly the gap: two reads
 		}, time.Millisecond)
 		Expect(got).To(Equal([]ReadEvent{
-			{First: 0, Pulses: 2, Time: 10_000, State: program.State{P1: 1}, Clocks: 8, After: []int64{400}},
-			{First: 2, Pulses: 3, Time: 26_600, State: program.State{P1: 2}, Clocks: 8, OddClocks: 1, Mixed: true, After: []int64{999, 1998}},
+			{First: 0, Pulses: 2, Time: 10_000, State: program.State{P1: 1}, Clocks: 16, After: []int64{400}},
+			{First: 2, Pulses: 3, Time: 26_600, State: program.State{P1: 2}, Clocks: 25, OddClocks: 1, Mixed: true, After: []int64{999, 1998}},
 			{First: 5, Pulses: 1, Time: 43_000, State: program.State{P1: 4}, Clocks: 16},
 			{First: 6, Pulses: 1, Time: 44_000, State: program.State{P1: 5}, Clocks: 8},
 		}))
@@ -104,12 +104,39 @@ var _ = Describe("the board's clock on the host's", func() {
 		Expect(math.Abs(off)).To(BeNumerically("<=", l.HalfTrip.Seconds()))
 	})
 
+	It("measures the rate over a run of a few seconds, so that a board far off is not counted wrong", func() {
+		r := rand.New(rand.NewPCG(3, 9))
+		for _, ppm := range []float64{-500, 0, 700} {
+			rate := 1 + ppm*1e-6
+			var s []feeder.Sync
+			for _, from := range []float64{10, 13.1} {
+				for i := range 32 {
+					at := from + float64(i)*2e-3
+					there, back := 0.5e-3+0.2e-3*r.Float64(), 0.5e-3+0.2e-3*r.Float64()
+					s = append(s, feeder.Sync{
+						Sent:     time.Duration((at - there) * 1e9),
+						Received: time.Duration((at + back) * 1e9),
+						Micros:   int64((at - 9) * 1e6 / rate),
+					})
+				}
+			}
+			l, err := FitBoard(s)
+			Expect(err).NotTo(HaveOccurred())
+			Expect(l.Rate).To(BeNumerically("~", rate, 30e-6))
+			for at := 10.0; at < 13.2; at += 0.1 {
+				b := int64((at - 9) * 1e6 / rate)
+				Expect(l.At(b).Seconds()).To(BeNumerically("~", at, l.Err(b).Seconds()), "%v ppm, at %v s", ppm, at)
+				Expect(l.Err(b)).To(BeNumerically("<", 300*time.Microsecond))
+			}
+		}
+	})
+
 	It("takes a single exchange, with half of its trip as the bound", func() {
 		l, err := FitBoard([]feeder.Sync{{Sent: time.Second, Received: time.Second + 4*time.Millisecond, Micros: 77}})
 		Expect(err).NotTo(HaveOccurred())
 		Expect(l.At(77)).To(Equal(time.Second + 2*time.Millisecond))
 		Expect(l.Err(77)).To(BeNumerically("~", 2*time.Millisecond, time.Microsecond))
-		Expect(l.Err(77 + 10e6)).To(BeNumerically("~", 3*time.Millisecond, 10*time.Microsecond)) // 100 ppm of 10 s more
+		Expect(l.Err(77 + 10e6)).To(BeNumerically("~", 12*time.Millisecond, 10*time.Microsecond)) // 1000 ppm of 10 s more
 	})
 
 	It("refuses what is no exchange, and a clock that runs wild", func() {

@@ -14,7 +14,7 @@ type ReadEvent struct {
 	Pulses    int           // latch pulses of this read
 	Time      int64         // board clock of the first pulse, microseconds
 	State     program.State // state served at the first pulse
-	Clocks    uint8         // clock pulses after the first latch pulse, port 1
+	Clocks    uint8         // clock pulses after all of its latch pulses together, port 1; at most 255
 	Clocks2   uint8         // the same on port 2
 	OddClocks int           // pulses of this read whose clock count is not a multiple of 8, on either port
 	Mixed     bool          // the pulses of this read were not all served the same state
@@ -44,6 +44,8 @@ func Group(latches []feeder.Latch, gap time.Duration) []ReadEvent {
 				e.Pulses++
 				e.After = append(e.After, l.Micros-e.Time)
 				e.OddClocks += odd
+				e.Clocks = uint8(min(255, int(e.Clocks)+int(l.Clocks)))
+				e.Clocks2 = uint8(min(255, int(e.Clocks2)+int(l.Clocks2)))
 				e.Mixed = e.Mixed || state != e.State
 				continue
 			}
