@@ -5,9 +5,9 @@ export GOFLAGS ?= -buildvcs=false
 SUDO := $(shell [ "$$(id -u)" = 0 ] || echo sudo)
 OUT ?= demo-out
 
-# Debian 12: OpenCV 4.6 for the matching; the rest is for the tests alone.
-BUILD_PACKAGES := gcc g++ pkg-config libopencv-dev ca-certificates git
-TEST_PACKAGES  := ffmpeg python3-skimage python3-opencv chromium
+# Debian 12: OpenCV 4.6 for the matching, libav of FFmpeg 5.1 for the video; the rest is for the tests alone.
+BUILD_PACKAGES := gcc g++ pkg-config libopencv-dev libavformat-dev libavcodec-dev libavutil-dev libswscale-dev ca-certificates git
+TEST_PACKAGES  := ffmpeg python3-skimage python3-scipy python3-opencv chromium
 
 .PHONY: demo test build deps test-deps check unit race fuzz bench generate clean
 
