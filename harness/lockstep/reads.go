@@ -14,7 +14,8 @@ type readGap struct {
 	why   string
 	part  Part
 	// moves: from there the same reads follow in the same order, late frames
-	// later in b, as after a frame in which the console did not read.
+	// later in b (earlier when negative), as after frames in which the console
+	// did not read.
 	moves bool
 	late  int
 }
@@ -39,6 +40,7 @@ func compareReads(a, b Run, start console.Frame, opt Options) (*readGap, []strin
 	// The last frame of a log may have been cut in the middle.
 	end := min(a.Reads[len(a.Reads)-1].Frame, b.Reads[len(b.Reads)-1].Frame)
 	x, y := from(a.Reads, start), from(b.Reads, start)
+	var before *ReadInfo // the last read of both
 	for len(x) > 0 && len(y) > 0 {
 		f := min(x[0].Frame, y[0].Frame)
 		if f > end {
@@ -51,7 +53,10 @@ func compareReads(a, b Run, start console.Frame, opt Options) (*readGap, []strin
 			}
 		}
 		if len(inA) != len(inB) && f < end {
-			return countGap(a, b, x, y, f, opt), nil
+			return countGap(a, b, x, y, f, before, opt), nil
+		}
+		if len(inA) > 0 {
+			before = &inA[len(inA)-1]
 		}
 		x, y = x[len(inA):], y[len(inB):]
 	}
@@ -77,8 +82,9 @@ func inFrame(reads []ReadInfo, f console.Frame) []ReadInfo {
 	return reads[:n]
 }
 
-// countGap is for a frame with a read more or less in b than in a.
-func countGap(a, b Run, x, y []ReadInfo, f console.Frame, opt Options) *readGap {
+// countGap is for a frame with a read more or less in b than in a; before is the
+// last read of both, nil when there is none.
+func countGap(a, b Run, x, y []ReadInfo, f console.Frame, before *ReadInfo, opt Options) *readGap {
 	inA, inB := inFrame(x, f), inFrame(y, f)
 	g := &readGap{frame: f, part: PartBoard}
 	if len(inA) > len(inB) {
@@ -89,14 +95,13 @@ func countGap(a, b Run, x, y []ReadInfo, f console.Frame, opt Options) *readGap 
 		g.why = fmt.Sprintf("%s has an extra read %d", b.Name, g.read)
 	}
 	late, ok := lateness(x[len(inA):], y[len(inB):])
-	g.late = int(late)
-	g.moves = ok && late != 0 && inOrder(x, y, late)
+	g.late, g.moves = inOrder(x, y)
 	switch {
 	case !ok:
 	case late == 0:
 		g.why += "; the reads after it are in step again"
 	default:
-		if text := servedLate(x, y, late > 0, opt); text != "" {
+		if text := servedLate(x, y, before, late > 0, opt); text != "" {
 			g.why += "; " + text
 		} else if late > 0 {
 			g.why += fmt.Sprintf("; from there the program is %s late", reads(int(late)))
@@ -107,12 +112,16 @@ func countGap(a, b Run, x, y []ReadInfo, f console.Frame, opt Options) *readGap 
 	return g
 }
 
-// servedLate finds the first state that b's console got late, or early.
-func servedLate(x, y []ReadInfo, late bool, opt Options) string {
+// servedLate finds the first state that b's console got late, or early. A
+// console whose read was missed keeps what it was served before.
+func servedLate(x, y []ReadInfo, before *ReadInfo, late bool, opt Options) string {
 	if !late {
 		x, y = y, x
 	}
 	// x is the run that got it first.
+	if before != nil && len(x) > 0 && len(y) > 0 && x[0].Frame < y[0].Frame && x[0].State != before.State {
+		y = append([]ReadInfo{{Frame: x[0].Frame, State: before.State}}, y...)
+	}
 	for len(x) > 0 && len(y) > 0 {
 		switch {
 		case x[0].Frame < y[0].Frame:
@@ -142,9 +151,11 @@ func servedLate(x, y []ReadInfo, late bool, opt Options) string {
 }
 
 // inOrder says whether the reads that follow are the same in both, by their
-// numbers, b's that many frames later than a's.
-func inOrder(x, y []ReadInfo, late program.Read) bool {
-	n, same := 0, 0
+// numbers, and by how many frames b's are later: as many as nearly all of them
+// agree on, and not none.
+func inOrder(x, y []ReadInfo) (late int, ok bool) {
+	votes := map[console.Frame]int{}
+	n := 0
 	for len(x) > 0 && len(y) > 0 && n < 8*settleFrames {
 		switch {
 		case x[0].Read < y[0].Read:
@@ -155,15 +166,18 @@ func inOrder(x, y []ReadInfo, late program.Read) bool {
 			continue
 		}
 		if x[0].State != y[0].State || x[0].Pulses != y[0].Pulses || x[0].Clocks != y[0].Clocks {
-			return false
+			return 0, false
 		}
 		n++
-		if y[0].Frame-x[0].Frame == console.Frame(late) {
-			same++
-		}
+		votes[y[0].Frame-x[0].Frame]++
 		x, y = x[1:], y[1:]
 	}
-	return n > 0 && 4*same >= 3*n
+	for d, v := range votes {
+		if 4*v >= 3*n {
+			return int(d), d != 0
+		}
+	}
+	return 0, false
 }
 
 // lateness is by how many reads b is behind a in the frames that follow: the
