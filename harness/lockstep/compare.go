@@ -103,7 +103,7 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 		}
 		// Trouble of the capture: the runs agree again, on the same frames.
 		rep.Suspects = append(rep.Suspects, Suspect{Kind: KindFlicker, Frame: s.found.frame, Region: s.found.region, Score: s.found.score})
-		at = e.lock.frame
+		at = max(e.lock.frame, s.found.frame+1)
 		if at < next { // counted already, and looked at again
 			rep.Compared -= s.seenFrom(at)
 		} else if err := walk(a, b, next, 0, func(f console.Frame, _, _ Features) bool {

@@ -21,6 +21,7 @@ const (
 type found struct {
 	frame, since console.Frame
 	from         console.Frame // where the comparison at this shift began
+	sure         console.Frame // the first from there beyond the threshold
 	region       image.Rectangle
 	score        float64
 }
@@ -87,7 +88,7 @@ func (j *judge) decide() {
 		j.suspects = append(j.suspects, Suspect{Kind: KindFlicker, Frame: r.frame, Region: r.region(j.layout), Score: r.score})
 		if j.shifted(r) {
 			j.suspects = j.suspects[:len(j.suspects)-1]
-			j.found = &found{frame: r.frame, since: j.lastSeen + 1, region: r.region(j.layout), score: r.score}
+			j.found = &found{frame: r.frame, sure: r.frame, since: j.lastSeen + 1, region: r.region(j.layout), score: r.score}
 			return
 		}
 	} else {
@@ -184,10 +185,16 @@ func (j *judge) settle(r *reading) {
 		if p.troubled && !mostly(p.over, place) || len(over) == 0 && (r.whole <= 1 || p.whole <= steadyWeak) {
 			break
 		}
-		place.grow(over, j.layout)
+		if len(over) > 0 { // a thing that moves takes the place along
+			place = grown(over, j.layout)
+		}
 		at = i
 	}
-	for i := at; i < min(at+leapFrames, len(all)-1) && at < len(all); i++ {
+	place = grown(r.over, j.layout)
+	for _, p := range all[at:len(j.past)] {
+		place.grow(place.in(p.faint), j.layout)
+	}
+	for i := at; i < min(len(j.past)+leapFrames, len(all)-1); i++ {
 		now, next := all[i].amplitude(place), all[i+1].amplitude(place)
 		if now > leapScore || all[i].whole > 1 {
 			break
@@ -197,7 +204,10 @@ func (j *judge) settle(r *reading) {
 		}
 	}
 	p := all[at]
-	f := &found{frame: p.frame, since: p.frame, score: p.score}
+	f := &found{frame: p.frame, since: p.frame, sure: p.frame, score: p.score}
+	for i := at; i <= len(j.past) && !all[i].differs(); i++ {
+		f.sure = all[i+1].frame
+	}
 	switch over := place.in(p.faint); {
 	case p.differs():
 		f.region = p.region(j.layout)

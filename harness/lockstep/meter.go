@@ -74,6 +74,7 @@ type meter struct {
 	unit         []float32 // per block: squares of luma in multiples of the noise
 	groups       []float32 // per block: the greatest sum of unit over two by two blocks that it is much of
 	slack        float64   // offsetSlack, or more for pictures far apart in time
+	equal        bool      // the pictures measured last are bit-equal
 	calm         bool      // the noise known is all that is believed
 	sample, few  int       // every so many blocks are enough for medians, for the still noise
 	scales       [2]sampler
@@ -130,7 +131,9 @@ func (m *meter) look(f console.Frame, a, b Features, r *reading) {
 	m.noteCut(min(m.stillNoise(0, a), m.stillNoise(1, b)))
 	own, scale := m.measure(a, b, &m.planes, r)
 	r.frame = f
-	if !r.differs() {
+	// Bit-equal pictures tell nothing of the noise: two encoders given the same
+	// pictures make the same errors, until one is given another.
+	if !r.differs() && !m.equal {
 		m.learn(a, b, own, scale)
 	}
 }
@@ -166,14 +169,11 @@ func (m *meter) far(a, b Features, planes *[3]plane) bool {
 func (m *meter) measure(a, b Features, planes *[3]plane, r *reading) (own, scale noises) {
 	r.score, r.whole = 0, 0
 	r.over, r.faint, r.level = r.over[:0], r.faint[:0], r.level[:0]
-	m.sorter.sort(a, b)
-	if slices.Equal(a, b) && *planes == same {
-		for c := range scale {
-			scale[c] = [2]float64{floorScale, floorScale}
-		}
-		m.countClasses()
+	if m.equal = *planes == same && slices.Equal(a, b); m.equal {
+		clear(m.sum)
 		return own, scale
 	}
+	m.sorter.sort(a, b)
 	m.residuals(a, b, planes)
 	own, scale = m.scale()
 	r.whole = m.steady.test(own, m)
@@ -245,6 +245,8 @@ type cut struct{ one, four, chroma, two int32 }
 func (m *meter) cut(scale [2]float64) cut {
 	whole := func(x float64) int32 { return int32(min(x, math.MaxInt32)) }
 	sq := func(x float64) int32 { return whole(x * x) }
+	scale[0] *= tailFactor(scale[0])
+	scale[1] *= tailFactor(scale[1])
 	return cut{
 		whole(scale[0] / m.weak.one), sq(scale[0] / m.weak.four),
 		whole(scale[1] / m.weak.one), sq(scale[1] / m.weak.two),
@@ -295,22 +297,6 @@ func (m *meter) residuals(a, b Features, planes *[3]plane) {
 	for c := range m.hist {
 		m.hist[c][0].seal(4*n[c], most[c])
 		m.hist[c][1].seal(2*n[c], mostC[c])
-	}
-}
-
-// countClasses sets the tallies to zero residuals: two bit-equal pictures.
-func (m *meter) countClasses() {
-	var n [classes]int32
-	for _, c := range m.sorter.class {
-		n[c]++
-	}
-	for c := range m.hist {
-		for p, per := range [2]int32{4, 2} {
-			h := &m.hist[c][p]
-			h.reset()
-			h.bins[0] = per * n[c]
-			h.seal(per*n[c], 0)
-		}
 	}
 }
 

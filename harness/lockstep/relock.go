@@ -126,6 +126,12 @@ func (c *comparison) alike(a, b Features) bool {
 	return !c.spare[2].differs()
 }
 
+// agrees says whether two pictures of the same frame do, as look would.
+func (c *comparison) agrees(a, b Features) bool {
+	c.m.measure(a, b, &c.m.planes, &c.spare[2])
+	return !c.spare[2].differs()
+}
+
 // moved says whether a picture of a run differs from the one before.
 func (c *comparison) moved(run int, f console.Frame) bool {
 	b := c.album[run]

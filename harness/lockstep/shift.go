@@ -41,7 +41,7 @@ func (c *comparison) weigh(f *found, k int) (event, error) {
 }
 
 // heals says whether few pictures differ from a difference to a frame where the
-// runs agree again, or nearly all of those that do look like trouble.
+// runs agree again, or half of those that do look like trouble.
 func (c *comparison) heals(f *found, to console.Frame, k int) bool {
 	n, odd := 0, 0
 	var r reading
@@ -50,14 +50,14 @@ func (c *comparison) heals(f *found, to console.Frame, k int) bool {
 		if len(x) == 0 || len(y) == 0 {
 			continue
 		}
-		if c.m.hold(x, y, &c.m.planes, &r); r.differs() {
+		if c.m.measure(x, y, &c.m.planes, &r); r.differs() {
 			r.frame = t
 			if n++; c.troubled(&r, k) {
 				odd++
 			}
 		}
 	}
-	return n <= healFrames || 4*odd >= 3*n
+	return n <= healFrames || 2*odd >= n
 }
 
 // frozen says whether a run gave the same picture again and again in frames
@@ -75,15 +75,18 @@ func (c *comparison) frozen(run int, from, to console.Frame) bool {
 // the shift and not what a shows on the frame.
 func (c *comparison) firstShifted(f *found, k, shift int) (first, since console.Frame) {
 	a, b := c.album[0], c.album[1]
-	first, since = f.frame, f.since
-	back := max(f.from, f.frame-MaxShift)
+	first, since = f.sure, f.since
+	if f.sure > f.frame {
+		since = f.sure // what was seen before is not sure to differ
+	}
+	back := max(f.from, f.sure-MaxShift)
 	same := false // the frame after, seen, agrees at k
-	for t := f.frame - 1; t >= back; t-- {
+	for t := f.sure - 1; t >= back; t-- {
 		now, here, there := b.at(t), a.at(t-console.Frame(k)), a.at(t-console.Frame(shift))
 		if len(now) == 0 || len(here) == 0 {
 			continue
 		}
-		agrees := c.alike(here, now)
+		agrees := c.agrees(here, now)
 		if !same && agrees {
 			since, same = t+1, true
 		}

@@ -12,10 +12,11 @@ const (
 	steadyFrames = 8
 	// steadyRatio is how much the noise of a whole picture must rise at least,
 	// steadySpread the least standard deviation that its logarithm is believed
-	// to have from frame to frame, and steadyFloor the least noise looked at.
+	// to have from frame to frame, and steadyFloor the least noise looked at: less may
+	// be an encoder's that decides otherwise for a few pictures.
 	steadyRatio  = 1.3
 	steadySpread = 0.03
-	steadyFloor  = 1 / Unit
+	steadyFloor  = codecScale
 	// steadyWeak is the part of the threshold that confirms a difference.
 	steadyWeak = 0.9
 )
