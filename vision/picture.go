@@ -1,6 +1,7 @@
 package vision
 
 // #include "libav.h"
+// #include "resample.h"
 import "C"
 
 import (
@@ -82,6 +83,15 @@ func (p *Picture) Interlaced() (woven, topFirst bool) {
 		return true, false
 	}
 	return false, false
+}
+
+// SharedChroma says whether the chroma of a field is a mixture with the other
+// field's: the format has chroma for every second row only, and the codec did
+// not code the fields apart. What it means for a picture that was not woven is
+// nothing.
+func (p *Picture) SharedChroma() bool {
+	var l C.lp_layout
+	return p.frame != nil && C.lp_layout_of(p.frame, &l) != 0 && l.shift_y > 0 && p.frame.interlaced_frame == 0
 }
 
 // Same says whether both have the same size, the same format and the same

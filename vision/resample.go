@@ -97,7 +97,9 @@ func (n *Normalizer) Picture(p *Picture, lines Lines, dst *screen.Screen) error 
 	if !active.In(whole) {
 		return fmt.Errorf("%w: active %v of a picture of %dx%d", ErrOutside, active, whole.Max.X, whole.Max.Y)
 	}
-	woven, _ := p.Interlaced()
+	// Not what the container says: Motion JPEG codes a woven picture whole, and
+	// each of its chroma rows is of both fields.
+	woven := frame.interlaced_frame != 0
 	key := kernelKey{
 		format: C.int(frame.format), location: C.int(frame.chroma_location), matrix: C.int(frame.colorspace),
 		full: layout.full != 0, fields: woven, size: whole.Max, active: active, w: n.W, h: n.H, lines: lines,

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 
+	"latchproof/harness/lockstep"
 	"latchproof/vision"
 	"latchproof/vision/screen"
 )
@@ -18,6 +19,18 @@ type shot struct {
 	s       *screen.Screen // nil when it could not be decoded
 	equal   bool           // the same to the last bit as the one before
 	damaged bool           // by the decoder
+	mixed   bool           // its chroma is that of two fields together
+}
+
+// extract makes the features of the picture. Chroma that two fields share is of
+// two frames, so nothing is said of it: which frames they are differs from run
+// to run.
+func (p shot) extract(dst lockstep.Features) lockstep.Features {
+	dst = lockstep.Extract(p.s, dst)
+	if p.mixed {
+		dst.Greyed()
+	}
+	return dst
 }
 
 // reel runs the stages: decoding, bringing to the raster, and the caller's own.
@@ -167,7 +180,7 @@ func (r *reel) raster(ctx context.Context, in, free chan *vision.Picture, out ch
 	for p := range in {
 		equal := before != nil && before.Index()+1 == p.Index() && p.Same(before)
 		for f := range r.fields.per() {
-			t := shot{k: p.Index()*r.fields.per() + f, equal: equal, damaged: p.Damaged()}
+			t := shot{k: p.Index()*r.fields.per() + f, equal: equal, damaged: p.Damaged(), mixed: r.fields.per() > 1 && p.SharedChroma()}
 			if !p.Empty() {
 				t.s = r.screen()
 				if err := r.norm.Picture(p, r.fields.lines(f == 1), t.s); err != nil {

@@ -54,7 +54,7 @@ func Rebuild(ctx context.Context, in Input) error {
 		case p.s == nil:
 			return fmt.Errorf("%s: picture %d cannot be decoded", in.Video, p.k)
 		}
-		features = lockstep.Extract(p.s, features)
+		features = p.extract(features)
 		return trace.AddFeatures(rows[p.k].Frame, lockstep.Seen, features)
 	})
 	if errors.Is(err, vision.ErrTruncated) {

@@ -102,6 +102,7 @@ func Watch(ctx context.Context, in Input) (*Watched, error) {
 }
 
 type watcher struct {
+	mixed  bool // said that fields share their colour
 	in     Input
 	reel   *reel
 	anchor *specs.Anchor
@@ -315,7 +316,11 @@ func (w *watcher) picture(p shot) error {
 	if p.s != nil {
 		flat := w.clean.sample(p.k, p.s, p.equal)
 		w.stale[p.k] = p.equal && !flat && !w.clean.yes()
-		t.features = lockstep.Extract(p.s, w.features)
+		if p.mixed && !w.mixed {
+			w.mixed = true
+			w.problem("the two fields of a picture share their colour in this format (4:2:0, not coded by fields), so colour is not compared")
+		}
+		t.features = p.extract(w.features)
 		w.features = nil
 	}
 	w.motion.add(t.features)

@@ -113,6 +113,14 @@ func mean(plane []byte, w, h, x, y, side int) uint16 {
 	return uint16((8*sum + n) / (2 * n))
 }
 
+// Greyed takes the colour out of features: every mean of Cb and of Cr becomes
+// 128 levels. It is for captures whose colour is not that of one frame.
+func (f Features) Greyed() {
+	for i := 0; i+perBlock <= len(f); i += perBlock {
+		f[i+4], f[i+5] = 128/Unit, 128/Unit
+	}
+}
+
 func sameLayout(a, b Layout) error {
 	if a != b {
 		return fmt.Errorf("%w: %dx%d and %dx%d", ErrLayout, a.W, a.H, b.W, b.H)
