@@ -13,13 +13,26 @@ const (
 // one run alone shows does not excuse itself.
 type sorter struct {
 	layout Layout
-	rough  [2][]uint16 // with a border of zeros all around
+	rough  [2][]int32 // with a border of zeros all around
 	class  []uint8
 }
 
+// classOf is the class of a roughness; 1 may be the dark one.
+var classOf = func() (out [maxFeature + 1]uint8) {
+	for w := range out {
+		out[w] = 1
+		for k, limit := range []int{4 / Unit, 12 / Unit, 30 / Unit} {
+			if w >= limit {
+				out[w] = uint8(2 + k)
+			}
+		}
+	}
+	return out
+}()
+
 func newSorter(l Layout) sorter {
 	n := (l.Cols() + 2) * (l.Rows() + 2)
-	return sorter{l, [2][]uint16{make([]uint16, n), make([]uint16, n)}, make([]uint8, l.Blocks())}
+	return sorter{l, [2][]int32{make([]int32, n), make([]int32, n)}, make([]uint8, l.Blocks())}
 }
 
 func (s *sorter) sort(a, b Features) {
@@ -31,9 +44,8 @@ func (s *sorter) sort(a, b Features) {
 			in := f[y*cols*perBlock:][:cols*perBlock]
 			for x := range out {
 				v := (*[4]uint16)(in[x*perBlock:])
-				lo, hi := min(v[0], v[1]), max(v[0], v[1])
-				lo2, hi2 := min(v[2], v[3]), max(v[2], v[3])
-				out[x] = max(hi, hi2) - min(lo, lo2)
+				v0, v1, v2, v3 := int32(v[0]), int32(v[1]), int32(v[2]), int32(v[3])
+				out[x] = upper(upper(v0, v1), upper(v2, v3)) - lower(lower(v0, v1), lower(v2, v3))
 			}
 		}
 	}
@@ -44,19 +56,11 @@ func (s *sorter) sort(a, b Features) {
 		q0, q1, q2 := q[at-wide:][:cols], q[at-1:][:cols+2], q[at+wide:][:cols]
 		out := s.class[y*cols:][:cols]
 		for x := range out {
-			m := max(p0[x], p1[x], p1[x+1], p1[x+2], p2[x])
-			n := max(q0[x], q1[x], q1[x+1], q1[x+2], q2[x])
-			w := min(m, n)
-			switch {
-			case w >= 30/Unit:
-				out[x] = 4
-			case w >= 12/Unit:
-				out[x] = 3
-			case w >= 4/Unit:
-				out[x] = 2
-			default:
+			m := upper(upper(upper(p0[x], p2[x]), upper(p1[x], p1[x+2])), p1[x+1])
+			n := upper(upper(upper(q0[x], q2[x]), upper(q1[x], q1[x+2])), q1[x+1])
+			w := lower(m, n)
+			if out[x] = classOf[w]; out[x] == 1 {
 				v := (*[4]uint16)(a[(y*cols+x)*perBlock:])
-				out[x] = 1
 				if v[0]+v[1]+v[2]+v[3] < 4*darkLevel {
 					out[x] = 0
 				}

@@ -95,6 +95,12 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 		if s.found == nil {
 			break
 		}
+		if to, run, ok := c.blankTo(s.found.frame, last); ok {
+			rep.Warnings = append(rep.Warnings, blankWarning(c.run[run].Name, s.found.frame, to, last))
+			rep.Compared -= s.seenFrom(s.found.frame)
+			at, next = to, to
+			continue
+		}
 		if e, err = c.weigh(s.found, 0); err != nil {
 			return rep, next, err
 		}

@@ -28,7 +28,7 @@
 // features of its frames that are not unseen: each less the same feature of
 // the picture before in the chunk (0 for the first), zig-zag coded to 16 bits
 // (0, -1, 1, -2, ... are 0, 1, 2, 3, ...), the low bytes of all of them, then
-// the high bytes. Writer and reader hold one chunk at a time. A file that is
+// the high bytes. The writer holds one chunk at a time, a reader two. A file that is
 // cut off, damaged or of another version is a *TraceError.
 //
 // A frame of 256x240 takes about 0.8 KB when the capture has no noise of its
@@ -44,35 +44,102 @@
 //     from a least-squares line over the frames before (about the last five
 //     count) and, for this frame, up to 2 levels more offset. A slow fade of
 //     one run alone by less than that a frame is taken for drift.
-//  2. The noise of what is left is measured in this very frame: the blocks are
-//     sorted into five classes (dark, and four of rising roughness), and in
-//     each the standard deviation is the largest of those that the 50, 90 and
-//     97 % quantiles of the absolute residuals give. It is at least 0.75 levels,
-//     and at most twice what the class had in the frames before (64 are kept),
-//     so that a difference cannot pass for noise. While a class is new it is at
-//     most the largest of 3 levels, twice the noise from picture to picture
-//     within the runs, and twice that of the other classes. A change of scene
-//     in both runs starts this anew.
-//  3. A block differs when one feature, the four luma means together, or the
-//     two chroma means together are beyond what normal noise of that size
-//     passes with a chance of 1e-9 a frame over all tests: 1e-9/(8 blocks)
-//     each (Bonferroni), two-sided normal and chi-square quantiles with 4 and 2
-//     degrees of freedom. For 960 blocks that is 7.4 standard deviations of one
-//     feature, 8.1 for four and 7.7 for two together. Where the noise
-//     is small the thresholds are up to 1.5 times as wide (tailFactor), because
-//     a codec's steps are not normal; the 1e-9 is a promise for normal noise
-//     only. The tests try JPEG of quality 50 to 90.
-//  4. The whole picture differs when its noise is 1.3 times the most known of
-//     the same classes and once more their range; this finds a background one
-//     pixel further that no single block shows, once four frames are known.
-//     Such a change, when faint, may be found some frames late.
+//  2. The noise of what is left is measured in this very frame, for luma and
+//     chroma apart: the blocks are sorted into five classes (dark, and four of
+//     rising roughness), and in each the standard deviation is the largest of
+//     those that the 50, 90 and 97 % quantiles of the absolute residuals give.
+//     It is at least 0.75 levels, and at most 1.25 times what the class had in
+//     the frames before (64 are kept), or up to 2 times when the classes rise
+//     together: noise rises everywhere, a difference of the pictures does not.
+//     While a class is new it is at most the largest of 3 levels and what the
+//     other classes have, or, when nothing is known, twice the noise from
+//     picture to picture within the runs. A change of scene in both runs starts
+//     this anew. Bit-equal pictures tell nothing of the noise: two encoders given
+//     the same make the same errors, until one is given another.
+//  3. A block differs when one feature, the four luma means together, the two
+//     chroma means together, or the luma of two by two blocks together are
+//     beyond the threshold.
+//  4. The whole picture differs when its noise, where it is above 3 levels, is
+//     1.3 times that of the frames before and beyond the prediction limit of
+//     Student's t for its logarithm (checked against scipy): a
+//     background one pixel further that no single block shows. It needs eight
+//     frames. Such a change, when faint, may be found some frames late.
 //
-// A difference counts when more than half of the next 8 frames seen by both
-// (of those there are, at the end) differ too, or still differ in that place by
-// a weaker threshold (1e-5 over 32 blocks); or when the read logs differ at or
-// before it. Otherwise it is a Suspect, which is counted and no divergence.
-// From a confirmed difference the comparison looks back up to 8 frames, as long
-// as the same place is beyond the weaker threshold, for the first.
+// # The chance of a false alarm
+//
+// A frame of B blocks is put to n = 9B tests: six single features, three sums.
+// When each is passed by noise alone with a chance of 1e-9/n, then the chance
+// that any is, is at most 1e-9 (Bonferroni's inequality; the tests need not be
+// independent, and neighbouring blocks are not). For n independent tests the
+// exact share is 1-(1-1e-9)^(1/n) (Sidak): the threshold differs in the eighth
+// digit, as threshold_test.go shows against scipy's quantile of the greatest of
+// 960 normals. The limit law of Gumbel is of no use here: at such chances it is
+// a whole standard deviation too high. For 960 blocks the thresholds are 7.4
+// standard deviations of one feature, 8.1 of four and 7.7 of two together
+// (two-sided normal, chi-square with 4 and 2 degrees of freedom), and 9.7 of
+// two by two blocks (16 degrees of freedom), times 1.3.
+//
+// 1e-9 a frame is one false suspect in 193 days at 60 frames a second, and a
+// suspect is no divergence yet. It is a promise for normal noise only. What was
+// set by measuring instead, and on what:
+//
+//   - tailFactor: thresholds up to 1.5 times as wide where the noise is below
+//     1.5 levels, because a codec's steps are not normal: 100,000 synthetic pairs,
+//     JPEG of quality 50 to 90.
+//   - groupFactor (1.3): a sprite under noise of 20 levels and JPEG 50.
+//   - the floor of 0.75 levels and the 3 levels of a codec: JPEG 50 and x264 at crf
+//     18, 23 and 28, presets ultrafast to medium. At crf 28 the noise between two
+//     captures of the same is 2 to 2.5 levels and a sprite gone stands 2 times
+//     and more above the threshold.
+//   - leapRatio: x264 shows in the pictures before a difference, which it
+//     predicts from those after it, up to a sixth of it.
+//
+// Colour crosstalk of a composite signal, whose phase differs from run to run,
+// was tried up to 24 levels of luma for saturated colours, with the phase
+// turning by a third each line and frame. A wave of 1.5 pixels keeps a quarter of
+// itself in a mean over 4 pixels, and of that a quarter over 4 lines; so what
+// is left, 1.5 levels, is no more than the noise of the blocks with such
+// colours. Noise kept apart by the frame's number modulo 2 or 3 would gain
+// nothing and is not kept.
+//
+// # When a difference counts
+//
+// A difference counts when more than half of the next 8 frames seen by both (of
+// those there are, at the end) differ too, in that place, or on from there
+// without a pause, and one of the last three does; or when the read logs differ
+// at or before it and one of them does. Otherwise it is a Suspect of the kind
+// flicker, which is counted and no divergence. The place is followed block by
+// block by a weaker threshold (1e-5 over 32 blocks), which also finds the first
+// frame, up to 8 before.
+//
+// A picture that looks like trouble of the capture neither counts nor confirms:
+//
+//   - torn or given again: across a line one part is the frame's own picture and
+//     the other that of the frame before or after;
+//   - damaged: where it differs, it is unlike the same run's pictures before and
+//     after, and the other run hardly moves there.
+//
+// One thing that is a step behind looks torn, too: so it counts when pictures
+// that do not look like trouble go on to differ in that place, or more than half
+// of the next 24 look so. When the runs agree again, on the same frames and on
+// pictures that move, and at most 8 pictures differed, or half of those that did
+// look like trouble, or one run stood still all the while (a card that froze), it
+// was a flicker. A console that leaves another picture for more than 8 frames
+// and then agrees again is told as picture, and so is a recording damaged for
+// as long in a way that is not known here. Trouble in the very place and right
+// before a divergence can be taken for its first frame; Since and Frame bound
+// it when pictures between were set aside.
+//
+// # Shifts
+//
+// From a confirmed difference on, and from a Suspect whose picture is one of the
+// other run's, b's pictures are looked for among a's up to 120 frames before and
+// after. Only pictures that differ from the one before count, so that a still
+// scene fakes nothing: a shift is found when 8 more of them agree than 4 times
+// those that do not, and no other shift is half as good, or with 24 the nearest
+// to none (a scene that repeats itself). The search ends after 900 frames. The
+// runs are then compared at that shift, to the end, to see whether it stays,
+// ends, or changes. It needs no alignment of whole sequences.
 //
 // # Kinds
 //
@@ -82,16 +149,34 @@
 //	         first read that differs
 //	picture  the pictures differ and the reads before are the same, or there is
 //	         no log of them. read is the last one at or before the frame
+//	shift    the same pictures k frames later (k > 0) or earlier. When the read
+//	         log is the same, b's reads k frames later, the console lagged; when
+//	         the reads keep their frames, the card's latency changed. When the
+//	         runs agree on no moving picture before unless they are shifted, the
+//	         frame clocks contradict one another (Divergence.Clocks), whatever
+//	         the frame: then it cannot be told whether the runs part
 //	end      one run covers fewer frames: at all, when it is known to have ended
 //	         early, else by more than 30. frame is the first that it lacks
+//	flicker  a Suspect: a difference that the next frames do not confirm
+//
+// A missed read and a lag frame of the console look alike in a log. It is a lag
+// when all pictures shift as the reads do; when some go on in their own time (a
+// clock on the screen), it is a missed read. When the picture differs before
+// the reads do, it is told as picture.
 //
 // Lockstep is about pictures: when the read logs differ and no picture does,
-// the runs are in lockstep and a warning says what differs. A missed read and a
-// lag frame of the console look alike in a log; when the picture differs first
-// it is told as picture.
+// the runs are in lockstep and a warning says what differs.
 //
 // The first run of a comparison is the reference: a read that only it has was
 // missed by the other. With two runs nobody can know which of them is right.
+//
+// # Families
+//
+// A run is compared with the first one; where it parts, with the three families
+// most like it of those that parted there, from there on only; and so on up the
+// tree. So the work for a run is at most a few times its length, however many
+// runs there are. Two chunks of each trace are held at a time, and 320 pictures
+// of both runs where they differ.
 //
 // # JSON
 //
@@ -99,6 +184,7 @@
 //
 //	{"runs": [names], "frames": N, "unseen": N, "lockstep": bool,
 //	 "divergence": null | {"frame": N, "since": N, "read": N, "kind": "...",
+//	   "shift": K, "stays": bool, "part": "board|console|card|program|unknown",
 //	   "region": [x, y, w, h], "program_line": N, "a": "...", "b": "...", "why": "..."},
 //	 "families": [{"runs": [names], "from": N, "parent": N}],
 //	 "suspects": N, "warnings": [sentences]}
@@ -111,7 +197,5 @@
 //
 // # Not for
 //
-// It does not say whether a picture is right, only whether two runs agree. A
-// run that is the same picture some frames later is told as picture, not as a
-// shift.
+// It does not say whether a picture is right, only whether two runs agree.
 package lockstep

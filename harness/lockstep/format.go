@@ -144,17 +144,20 @@ func (c *chunk) unpack(l Layout, frames int, body []byte) error {
 			c.features[i] = make(Features, n)
 		}
 		f := c.features[i][:n]
-		for j := range f {
-			z := uint16(low[k]) | uint16(high[k])<<8
-			d := int16(z>>1) ^ -int16(z&1)
-			if before != nil {
-				d += int16(before[j])
-			}
-			if d < 0 || d > maxFeature {
-				return fmt.Errorf("feature %d is out of range 0..%d", d, maxFeature)
-			}
-			f[j] = uint16(d)
-			k++
+		if before == nil {
+			before = make(Features, n)
+		}
+		l, h := low[k:][:n], high[k:][:n]
+		k += n
+		bad := uint16(0) // its top bit, when one is out of range
+		for j, b := range before[:n] {
+			z := uint16(l[j]) | uint16(h[j])<<8
+			v := b + (z>>1 ^ -(z & 1))
+			f[j] = v
+			bad |= v | (maxFeature - v)
+		}
+		if bad>>15 != 0 {
+			return fmt.Errorf("a feature is out of range 0..%d", maxFeature)
 		}
 		c.features[i], before = f, f
 	}

@@ -30,7 +30,7 @@ var _ = Describe("x264", func() {
 			preset := []string{"ultrafast", "veryfast", "medium"}[r.IntN(3)]
 			c := []change{stepOne, vanish, digit}[r.IntN(3)]
 			at := 25 + r.IntN(20)
-			for s.wraps(at) || s.wraps(at+1) {
+			for s.wraps(at) || s.wraps(at+1) || s.wraps(at+2) || s.wraps(at+3) {
 				at++
 			}
 			film := func(n int, show func(int) (int, change)) lockstep.Run {

@@ -205,39 +205,6 @@ func (m *meter) measure(a, b Features, planes *[3]plane, r *reading) (own, scale
 	return own, scale
 }
 
-// group takes together the luma of two by two blocks: what moves shows at its
-// edges, in several blocks. Groups beyond the threshold count for those
-// of their blocks that make an eighth of them or more.
-func (m *meter) group(scale noises) {
-	var inv [classes]float32
-	for c := range inv {
-		s := scale[c][0] * tailFactor(scale[c][0])
-		inv[c] = float32(1 / (s * s))
-	}
-	for i := range m.sum {
-		m.unit[i] = float32(m.sum[i].four) * inv[m.sorter.class[i]]
-	}
-	clear(m.groups)
-	cols := m.layout.Cols()
-	for y := range m.layout.Rows() - 1 {
-		up, low := m.unit[y*cols:][:cols], m.unit[(y+1)*cols:][:cols]
-		left := up[0] + low[0]
-		for x := 1; x < cols; x++ {
-			right := up[x] + low[x]
-			sum := left + right
-			left = right
-			if sum <= m.strong.square {
-				continue
-			}
-			for _, i := range [4]int{y*cols + x - 1, y*cols + x, (y+1)*cols + x - 1, (y+1)*cols + x} {
-				if m.unit[i] >= sum/8 {
-					m.groups[i] = max(m.groups[i], sum)
-				}
-			}
-		}
-	}
-}
-
 // cut is the weaker threshold of a class in whole numbers: the greatest values
 // that are not beyond it.
 type cut struct{ one, four, chroma, two int32 }
@@ -282,14 +249,14 @@ func (m *meter) residuals(a, b Features, planes *[3]plane) {
 		v0, v1 := y.residual(fa[0], fb[0]), y.residual(fa[1], fb[1])
 		v2, v3 := y.residual(fa[2], fb[2]), y.residual(fa[3], fb[3])
 		v, w := cb.residual(fa[4], fb[4]), cr.residual(fa[5], fb[5])
-		v0, v1, v2, v3, v, w = max(v0, -v0), max(v1, -v1), max(v2, -v2), max(v3, -v3), max(v, -v), max(w, -w)
+		v0, v1, v2, v3, v, w = size(v0), size(v1), size(v2), size(v3), size(v), size(w)
 		h[0].count(v0)
 		h[0].count(v1)
 		h[0].count(v2)
 		h[0].count(v3)
 		h[1].count(v)
 		h[1].count(w)
-		s := blockSum{max(v0, v1, v2, v3), v0*v0 + v1*v1 + v2*v2 + v3*v3, max(v, w), v*v + w*w}
+		s := blockSum{upper(upper(v0, v1), upper(v2, v3)), v0*v0 + v1*v1 + v2*v2 + v3*v3, upper(v, w), v*v + w*w}
 		m.sum[i] = s
 		n[c]++
 		most[c], mostC[c] = max(most[c], s.one), max(mostC[c], s.chroma)
@@ -316,7 +283,7 @@ func (m *meter) scale() (own, believed noises) {
 		for c := range own {
 			limit := rise[p] * m.top[c][p]
 			if limit == 0 {
-				if still < 0 {
+				if most == 0 && still < 0 {
 					still = m.still[p].middle()
 				}
 				limit = max(codecScale, 2*still)
@@ -359,18 +326,6 @@ func (m *meter) rise(own noises, p int) float64 {
 	return trust
 }
 
-// noteCut forgets the known noise when both runs change to another scene: what
-// is drawn next may be noisier.
-func (m *meter) noteCut(moved float64) {
-	if len(m.moves.v) > 0 && moved > 2*m.moves.top()+cutMove {
-		m.known = [classes][2]ring{}
-		m.top = noises{}
-		m.moves = ring{}
-		m.steady = steady{}
-	}
-	m.moves.put(moved, knownFrames)
-}
-
 // learn takes a frame without a difference into gain, offset and noise.
 func (m *meter) learn(a, b Features, own, scale noises) {
 	m.steady.learn(own, m)
@@ -394,46 +349,6 @@ func (m *meter) learn(a, b Features, own, scale noises) {
 	}
 	m.gains.put(m.planes[0].gain)
 	m.offsets.put(m.planes[0].offset)
-}
-
-// stillNoise notes how much a run's picture differs from the one before in the
-// quarter of the features that change least: motion does not reach it unless
-// three quarters of the picture move. It gives back how much the luma moved: the
-// 75 % quantile.
-func (m *meter) stillNoise(run int, f Features) (moved float64) {
-	prev := m.before[run]
-	if len(prev) == len(f) {
-		h := &m.hist[0]
-		h[0].reset()
-		h[1].reset()
-		var n, most, mostC int32
-		for i := 0; i < len(f); i += perBlock * m.few {
-			x, y := (*[perBlock]uint16)(f[i:]), (*[perBlock]uint16)(prev[i:])
-			for k := range 4 {
-				d := int32(x[k]) - int32(y[k])
-				d = max(d, -d)
-				most = max(most, d)
-				h[0].count(d)
-			}
-			for k := 4; k < perBlock; k++ {
-				d := int32(x[k]) - int32(y[k])
-				d = max(d, -d)
-				mostC = max(mostC, d)
-				h[1].count(d)
-			}
-			n++
-		}
-		h[0].seal(4*n, most)
-		h[1].seal(2*n, mostC)
-		for c := range m.still {
-			// 0.3186 is the standard normal quantile at 5/8: a quarter of |Z|
-			// lies below it.
-			m.still[c].put(h[c].quantile(0.25)/0.3186393639643752, 2*stillFrames)
-		}
-		moved = h[0].quantile(0.75)
-	}
-	m.before[run] = append(prev[:0], f...)
-	return moved
 }
 
 // noise is what was found, in levels.

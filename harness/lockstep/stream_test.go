@@ -43,7 +43,6 @@ func ffmpeg(in io.Reader, out io.Writer, args ...string) error {
 // them.
 type tracer struct {
 	m   *lockstep.Memory
-	w   int
 	buf []byte
 	n   console.Frame
 }

@@ -170,7 +170,11 @@ type card struct {
 	phase        float64
 	quality      int // JPEG; 0 for none
 	zoom         int // captured pixels for each raster pixel, each way
-	r            *rand.Rand
+	// cross is how many levels of luma fully saturated colour leaves behind as
+	// the dots of a composite signal: a wave of a third of a turn each half
+	// pixel, line and frame, from a phase that differs from run to run.
+	cross, turn float64
+	r           *rand.Rand
 }
 
 func newCard(seed, run uint64) *card {
@@ -217,7 +221,12 @@ func (c *card) shoot(s *screen.Screen, f int) *screen.Screen {
 		for x := 0; x < w; x++ {
 			i := y/c.zoom*s.W + x/c.zoom
 			at := y*w + x
-			img.Y[at] = clamp(float64(s.Y[i])*c.gain + off + noise())
+			dots := 0.0
+			if c.cross > 0 {
+				colour := math.Hypot(float64(s.Cb[i])-128, float64(s.Cr[i])-128) / 128
+				dots = c.cross * colour * math.Cos(c.turn+2*math.Pi*(float64(x)/float64(c.zoom)/1.5+float64(y/c.zoom+f)/3))
+			}
+			img.Y[at] = clamp(float64(s.Y[i])*c.gain + off + noise() + dots)
 			img.Cb[at] = clamp((float64(s.Cb[i])-128)*c.gain + 128 + noise()/2)
 			img.Cr[at] = clamp((float64(s.Cr[i])-128)*c.gain + 128 + noise()/2)
 		}

@@ -1,6 +1,9 @@
 package lockstep_test
 
 import (
+	"fmt"
+	"os/exec"
+
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
 
@@ -45,4 +48,39 @@ var _ = Describe("thresholds", func() {
 	It("refuses odd degrees of freedom, for which the closed form does not hold", func() {
 		Expect(func() { lockstep.ChiSquareThreshold(0.05, 1, 3) }).To(Panic())
 	})
+})
+
+var _ = Describe("extreme values", func() {
+	// scipy 1.10.1, /usr/bin/python3, live when it is installed:
+	//   from scipy.stats import norm, t
+	//   s = -math.expm1(math.log1p(-1e-6)/960); norm.isf(s)  # 5.991172560358845
+	//   [t.isf(1e-9, n-1)*math.sqrt(1+1/n) for n in (8, 16, 64)]
+	It("leave Bonferroni's bound a hair above the exact quantile of the greatest of 960", func() {
+		// Exact, one-sided: the greatest of 960 normals passes it with 1e-6.
+		const exact = 5.991172560358845
+		bound := lockstep.NormalThreshold(2e-6, 960)
+		Expect(bound).To(BeNumerically(">", exact))
+		Expect(bound - exact).To(BeNumerically("<", 1e-6))
+	})
+
+	DescribeTable("the limit of the next value of a sample of n",
+		func(n int, want float64) {
+			Expect(lockstep.Predict(n)).To(BeNumerically("~", want, 1e-6*want))
+			if _, err := exec.LookPath("/usr/bin/python3"); err != nil {
+				return
+			}
+			out, err := exec.Command("/usr/bin/python3", "-c", fmt.Sprintf(
+				"import math\nfrom scipy.stats import t\nprint(repr(float(t.isf(1e-9,%d)*math.sqrt(1+1/%d))))", n-1, n)).Output()
+			if err != nil {
+				return // scipy is not installed
+			}
+			var live float64
+			_, err = fmt.Sscan(string(out), &live)
+			Expect(err).NotTo(HaveOccurred())
+			Expect(lockstep.Predict(n)).To(BeNumerically("~", live, 1e-6*live))
+		},
+		Entry("8", 8, 41.053892077956476),
+		Entry("16", 16, 13.083370102635197),
+		Entry("64", 64, 7.054286391386974),
+	)
 })

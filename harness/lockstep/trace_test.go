@@ -282,3 +282,43 @@ func BenchmarkTrace(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkCompareFiles compares two traces on disk of 1024 frames.
+func BenchmarkCompareFiles(b *testing.B) {
+	s := newScene(1, 256, 240)
+	var runs [2]lockstep.Run
+	for i := range runs {
+		k := &card{sigma: 4, gain: 1, zoom: 1, r: rand.New(rand.NewPCG(uint64(i), 1))}
+		m := film(s, k, 128, 128, nothing)
+		var buf bytes.Buffer
+		w, err := lockstep.NewTraceWriter(&buf, m.Layout())
+		if err != nil {
+			b.Fatal(err)
+		}
+		var p lockstep.Picture
+		for f := range console.Frame(1024) {
+			c, _ := m.Open()
+			_ = c.Seek(f % 128)
+			if err := c.Next(&p); err != nil {
+				b.Fatal(err)
+			}
+			if err := w.AddFeatures(f, lockstep.Seen, p.Features); err != nil {
+				b.Fatal(err)
+			}
+		}
+		if err := w.Close(); err != nil {
+			b.Fatal(err)
+		}
+		t, err := lockstep.ReadTrace("t", bytes.NewReader(buf.Bytes()), int64(buf.Len()))
+		if err != nil {
+			b.Fatal(err)
+		}
+		runs[i] = lockstep.Run{Name: fmt.Sprint(i), Trace: t}
+	}
+	for b.Loop() {
+		if rep, err := lockstep.Compare(runs[0], runs[1]); err != nil || !rep.Lockstep() {
+			b.Fatal(err, rep.Divergence)
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/1024, "ns/frame")
+}

@@ -1,10 +1,13 @@
 package lockstep
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"image"
+	"io"
+	"slices"
 
 	"latchproof/specs/console"
 	"latchproof/specs/program"
@@ -12,8 +15,10 @@ import (
 
 // Tree sorts runs into families as they are added. A family is a set of runs
 // that stayed in lockstep with its first run; a run is compared with the first
-// run of all, and when it parts from that one, only with the families that
-// parted at the same place. So the work grows with the number of runs.
+// run of all, and when it parts from that one, only with the few families most
+// like it that parted at the same place, and only from there on. So the work
+// grows with the number of runs; each further family of the same place costs a
+// look at four pictures.
 type Tree struct {
 	opt    Options
 	names  []string
@@ -29,6 +34,9 @@ type family struct {
 	parted   *Divergence // from the parent; nil for the first
 	parent   *family
 	children []*family
+	// signs are the pictures of rep after it parted, to find the family that a
+	// run is most like.
+	signs []Features
 }
 
 // NewTree makes an empty tree.
@@ -82,17 +90,35 @@ func (t *Tree) Add(r Run) error {
 		return nil
 	}
 	f := &family{rep: r, members: []string{r.Name}, from: d.Frame, parted: d, parent: home}
+	if d.Kind != KindEnd {
+		if f.signs, err = signsOf(r, d.Frame); err != nil {
+			return err
+		}
+	}
 	home.children = append(home.children, f)
 	t.all = append(t.all, f)
 	return nil
 }
 
+const (
+	// signFrames is how many pictures after the parting tell how like two
+	// families are; nearest is how many of the most like ones a run is compared
+	// with frame by frame, at each level of the tree.
+	signFrames = 4
+	nearest    = 3
+)
+
 // closest looks among the families that left home where the run does for the
 // one it stays with longest; nil when it stays with none of them beyond the
-// frame where they left.
+// frame where they left. Only the few most like it are compared, from where they
+// left on.
 func (t *Tree) closest(home *family, r Run, d *Divergence) (*family, *Divergence, error) {
-	var best *family
-	var bestD *Divergence
+	type candidate struct {
+		f    *family
+		away float64
+	}
+	var likely []candidate
+	var signs []Features
 	for _, c := range home.children {
 		if c.parted.Frame < d.Since || d.Frame < c.parted.Since || (c.parted.Kind == KindEnd) != (d.Kind == KindEnd) {
 			continue
@@ -103,6 +129,19 @@ func (t *Tree) closest(home *family, r Run, d *Divergence) (*family, *Divergence
 			}
 			continue
 		}
+		if signs == nil {
+			var err error
+			if signs, err = signsOf(r, d.Frame); err != nil {
+				return nil, nil, err
+			}
+		}
+		likely = append(likely, candidate{c, c.away(signs, d.Frame)})
+	}
+	slices.SortStableFunc(likely, func(x, y candidate) int { return cmp.Compare(x.away, y.away) })
+	var best *family
+	var bestD *Divergence
+	for _, k := range likely[:min(len(likely), nearest)] {
+		c := k.f
 		start := max(d.Frame, c.parted.Frame)
 		rep, _, err := compareFrom(c.rep, r, start, t.opt)
 		if err == nil {
@@ -122,6 +161,52 @@ func (t *Tree) closest(home *family, r Run, d *Divergence) (*family, *Divergence
 		}
 	}
 	return best, bestD, nil
+}
+
+// signsOf gives the pictures of a run in the frames from one on; those that it
+// did not see are empty.
+func signsOf(r Run, from console.Frame) ([]Features, error) {
+	c, err := r.Trace.Open()
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", r.Name, err)
+	}
+	defer c.Close()
+	if err := c.Seek(from); err != nil {
+		return nil, fmt.Errorf("%s: %w", r.Name, err)
+	}
+	out := make([]Features, signFrames)
+	var p Picture
+	for i := range out {
+		if err := c.Next(&p); errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			return nil, fmt.Errorf("%s: %w", r.Name, err)
+		}
+		if p.Sight == Seen {
+			out[i] = slices.Clone(p.Features)
+		}
+	}
+	return out, nil
+}
+
+// away is the mean difference of pictures of the same frames, Units; far when
+// there are none.
+func (f *family) away(signs []Features, from console.Frame) float64 {
+	sum, n := 0, 0
+	for i, x := range signs {
+		k := i + int(from-f.parted.Frame)
+		if k < 0 || k >= len(f.signs) || len(f.signs[k]) != len(x) {
+			continue
+		}
+		for j, v := range f.signs[k] {
+			sum += int(size(int32(v) - int32(x[j])))
+		}
+		n += len(x)
+	}
+	if n == 0 {
+		return maxFeature
+	}
+	return float64(sum) / float64(n)
 }
 
 func near(a, b console.Frame) bool { return max(a-b, b-a) <= tailMargin }

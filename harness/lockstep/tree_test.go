@@ -3,6 +3,7 @@ package lockstep_test
 import (
 	"encoding/json"
 	"fmt"
+	"math/rand/v2"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -240,5 +241,85 @@ var _ = Describe("the tree of families", func() {
 			got = append(got, fmt.Sprint(f.From, f.Parent, f.Runs))
 		}
 		Expect(got).To(Equal([]string{"0 -1 [a]", "20 0 [b]", "40 1 [c]"}))
+	})
+})
+
+// counted is a trace that counts the pictures taken from it.
+type counted struct {
+	*lockstep.Memory
+	n *int
+}
+
+func (c counted) Open() (lockstep.Cursor, error) {
+	cur, err := c.Memory.Open()
+	return countedCursor{cur, c.n}, err
+}
+
+type countedCursor struct {
+	lockstep.Cursor
+	n *int
+}
+
+func (c countedCursor) Next(p *lockstep.Picture) error {
+	*c.n++
+	return c.Cursor.Next(p)
+}
+
+var _ = Describe("many families", func() {
+	It("are sorted out as they were made, with work that grows with the runs", func() {
+		const frames = 150
+		s := lively(5, 64, 64)
+		r := rand.New(rand.NewPCG(base+6, 6))
+		// Families of a known tree: each parts from an earlier one at a frame, by
+		// a spot of its own that stays.
+		type kin struct{ at, x, y, parent int }
+		families := []kin{{parent: -1}}
+		for len(families) < 8 {
+			p := r.IntN(len(families))
+			families = append(families, kin{families[p].at + 8 + r.IntN(12), 8 * (len(families) % 8), 24 + 16*(len(families)/8), p})
+		}
+		film := func(f int) *lockstep.Memory {
+			m := lockstep.NewMemory(lockstep.Layout{W: 64, H: 64})
+			k := &card{gain: 1, zoom: 1, sigma: 2, r: rand.New(rand.NewPCG(r.Uint64(), 1))}
+			for n := range frames {
+				p := s.draw(n, nothing)
+				for g := f; g > 0; g = families[g].parent {
+					if n < families[g].at {
+						continue
+					}
+					for i := range 64 {
+						p.Y[(families[g].y+i/8)*64+families[g].x+i%8] = 255
+					}
+				}
+				Expect(m.Add(console.Frame(n), lockstep.Seen, k.shoot(p, n))).To(Succeed())
+			}
+			return m
+		}
+		t := lockstep.NewTree(lockstep.Options{})
+		work := map[int]int{}
+		made := map[string]int{}
+		n := 0
+		for i := range 12 {
+			f := i
+			if i >= len(families) {
+				f = r.IntN(len(families))
+			}
+			name := fmt.Sprint("r", i)
+			made[name] = f
+			Expect(t.Add(lockstep.Run{Name: name, Trace: counted{film(f), &n}, Reads: log(frames)})).To(Succeed())
+			work[i+1] = n
+		}
+		out := t.Result()
+		Expect(out.Families).To(HaveLen(len(families)))
+		for i, f := range out.Families {
+			for _, name := range f.Runs {
+				Expect(made[name]).To(Equal(made[f.Runs[0]]), "%v", f)
+			}
+			Expect(int(f.From)).To(Equal(families[i].at))
+			Expect(f.Parent).To(Equal(families[i].parent), "family %d", i)
+		}
+		// A run that differs is gone through once with the first and once with
+		// its own kin, and looked at around where it parts.
+		Expect(work[12]).To(BeNumerically("<", 12*14*frames))
 	})
 })

@@ -1,0 +1,72 @@
+package lockstep
+
+import (
+	"fmt"
+
+	"latchproof/specs/console"
+)
+
+const (
+	// blankRange is how far the lightest and the darkest part of a picture with
+	// nothing on it may lie apart.
+	blankRange = 12 / Unit
+	// blankFrames is how many pictures in a row must be blank in one run alone
+	// for it to be taken for a lost signal. A console's own black between two
+	// scenes, early or late by a few frames, is shorter and is a difference.
+	blankFrames = 12
+)
+
+// blank says whether nothing is to be seen on a picture: one level throughout.
+func blank(f Features) bool {
+	lo, hi := f[0], f[0]
+	for i := 0; i+perBlock <= len(f); i += perBlock {
+		for _, v := range f[i : i+4] {
+			lo, hi = min(lo, v), max(hi, v)
+		}
+		if hi-lo > blankRange {
+			return false
+		}
+	}
+	return true
+}
+
+// blankTo is for a difference on a frame: when one run alone shows nothing there,
+// and one alone does so for blankFrames pictures, or for all that are left, until
+// both show something, it gives the first frame after that and which run began. Whether the console's screen was
+// empty or the card had no signal is not to be seen, so nothing is said of
+// these frames.
+func (c *comparison) blankTo(from, last console.Frame) (to console.Frame, run int, ok bool) {
+	run = -1
+	n := 0
+	for to = from; to <= last; to++ {
+		a, b := c.album[0].at(to), c.album[1].at(to)
+		if len(a) == 0 || len(b) == 0 {
+			continue
+		}
+		empty := [2]bool{blank(a), blank(b)}
+		if run < 0 {
+			if empty[0] == empty[1] {
+				return 0, 0, false
+			}
+			if empty[1] {
+				run = 1
+			} else {
+				run = 0
+			}
+		}
+		if !empty[0] && !empty[1] {
+			break
+		}
+		if empty[0] != empty[1] {
+			n++
+		}
+	}
+	return to, run, run >= 0 && (n >= blankFrames || to > last)
+}
+
+func blankWarning(name string, from, to, last console.Frame) string {
+	if to > last {
+		return fmt.Sprintf("%s shows nothing from frame %d to the end: the signal was lost or the console's screen was empty, so nothing is said of these frames", name, from)
+	}
+	return fmt.Sprintf("%s shows nothing from frame %d to %d: the signal was lost or the console's screen was empty, so nothing is said of these frames", name, from, to-1)
+}
