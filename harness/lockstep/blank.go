@@ -7,9 +7,11 @@ import (
 )
 
 const (
-	// blankRange is how far the lightest and the darkest part of a picture with
-	// nothing on it may lie apart.
-	blankRange = 12 / Unit
+	// A picture with nothing on it has luma means that lie at most blankRange
+	// apart, with a standard deviation of at most blankSpread: more than noise
+	// does, and less than one small figure.
+	blankRange  = 40 / Unit
+	blankSpread = 5 / Unit
 	// blankFrames is how many pictures in a row must be blank in one run alone
 	// for it to be taken for a lost signal. A console's own black between two
 	// scenes, early or late by a few frames, is shorter and is a difference.
@@ -19,15 +21,20 @@ const (
 // blank says whether nothing is to be seen on a picture: one level throughout.
 func blank(f Features) bool {
 	lo, hi := f[0], f[0]
+	var sum, squares, n int64
 	for i := 0; i+perBlock <= len(f); i += perBlock {
 		for _, v := range f[i : i+4] {
 			lo, hi = min(lo, v), max(hi, v)
+			d := int64(v) - int64(f[0])
+			sum += d
+			squares += d * d
 		}
+		n += 4
 		if hi-lo > blankRange {
 			return false
 		}
 	}
-	return true
+	return squares*n-sum*sum <= blankSpread*blankSpread*n*n
 }
 
 // blankTo is for a difference on a frame: when one run alone shows nothing there,

@@ -84,6 +84,7 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 	rep.Frames = max(0, int64(last-start)+1)
 	var e event
 	at := start
+	var dark *[2]console.Frame // where a run showed nothing, and where it ended
 	for {
 		s, err := c.stretch(at, 0)
 		rep.Compared += s.compared
@@ -95,10 +96,13 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 		if s.found == nil {
 			break
 		}
+		if dark != nil && s.found.since <= dark[1] {
+			s.found.since = dark[0] // nothing is known of the frames that were dark
+		}
 		if to, run, ok := c.blankTo(s.found.frame, last); ok {
 			rep.Warnings = append(rep.Warnings, blankWarning(c.run[run].Name, s.found.frame, to, last))
 			rep.Compared -= s.seenFrom(s.found.frame)
-			at, next = to, to
+			at, next, dark = to, to, &[2]console.Frame{s.found.since, to}
 			continue
 		}
 		if e, err = c.weigh(s.found, 0); err != nil {

@@ -1,0 +1,65 @@
+package lockstep_test
+
+import (
+	. "github.com/onsi/ginkgo/v2"
+	. "github.com/onsi/gomega"
+
+	"latchproof/harness/lockstep"
+	"latchproof/specs/console"
+	"latchproof/vision/screen"
+)
+
+var _ = Describe("a run that shows nothing for a while", func() {
+	const frames = 200
+	// play shoots the scene, dark in [from, to), with the change from a frame on.
+	play := func(run uint64, from, to, at int, what change) lockstep.Run {
+		s, card := newScene(4, 256, 240), newCard(4, run)
+		m := lockstep.NewMemory(lockstep.Layout{W: 256, H: 240})
+		dark := screen.New(256, 240)
+		for i := range dark.Cb {
+			dark.Y[i], dark.Cb[i], dark.Cr[i] = 16, 128, 128
+		}
+		for f := range frames {
+			now := nothing
+			if f >= at {
+				now = what
+			}
+			shown := s.draw(f, now)
+			if f >= from && f < to {
+				shown = dark
+			}
+			Expect(m.Add(console.Frame(f), lockstep.Seen, card.shoot(shown, f))).To(Succeed())
+		}
+		return lockstep.Run{Name: string(rune('a' + run)), Trace: m, LastFrame: frames - 1}
+	}
+	whole := func() lockstep.Run { return play(0, 0, 0, frames, nothing) }
+
+	It("is no divergence when the pictures then go on together, and a warning says what was dark", func() {
+		rep, err := lockstep.Compare(whole(), play(1, 60, 90, frames, nothing))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).To(BeNil())
+		Expect(rep.Warnings).To(ContainElement("b shows nothing from frame 60 to 89: the signal was lost or the console's screen was empty, so nothing is said of these frames"))
+		Expect(rep.Unseen).To(Equal(int64(30)))
+	})
+	It("is none either when it lasts to the end", func() {
+		rep, err := lockstep.Compare(play(1, 170, frames, frames, nothing), whole())
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).To(BeNil())
+		Expect(rep.Warnings).To(ContainElement(HavePrefix("b shows nothing from frame 170 to the end: ")))
+		Expect(rep.Compared).To(Equal(int64(170)))
+	})
+	It("hides no divergence that begins in the dark: it may have begun as early as that", func() {
+		rep, err := lockstep.Compare(whole(), play(1, 60, 90, 70, vanish))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).NotTo(BeNil())
+		Expect(rep.Divergence.Frame).To(Equal(console.Frame(90)))
+		Expect(rep.Divergence.Since).To(Equal(console.Frame(60)))
+	})
+	It("hides none that begins later", func() {
+		rep, err := lockstep.Compare(whole(), play(1, 60, 90, 120, vanish))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).NotTo(BeNil())
+		Expect(rep.Divergence.Frame).To(Equal(console.Frame(120)))
+		Expect(rep.Divergence.Since).To(Equal(console.Frame(120)))
+	})
+})
