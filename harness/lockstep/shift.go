@@ -34,10 +34,48 @@ func (c *comparison) weigh(f *found, k int) (event, error) {
 		f.frame, f.since = c.firstShifted(f, k, e.lock.shift)
 		return e, nil
 	}
+	if g, ok := c.spell(f, k); ok && !e.locked {
+		e.locked, e.passes, e.lock = true, true, lock{k, g}
+		return e, c.err()
+	}
 	if e.locked && (c.gap == nil || c.gap.frame > f.frame) {
 		e.passes = c.heals(f, e.lock.frame, k) || c.frozen(0, f.frame-console.Frame(k), e.lock.frame-console.Frame(k)) || c.frozen(1, f.frame, e.lock.frame)
 	}
 	return e, c.err()
+}
+
+// spellFrames bounds a spell of trouble.
+const spellFrames = 60
+
+// spell says whether a difference is one of a spell of pictures of which half
+// look like trouble, and which ends with two pictures that move and agree
+// entirely: what differs after that is another matter. It gives the first of
+// those.
+func (c *comparison) spell(f *found, k int) (end console.Frame, ok bool) {
+	n, odd, row := 0, 0, 0
+	var r reading
+	for t := f.frame; t < f.frame+spellFrames; t++ {
+		x, y := c.album[0].at(t-console.Frame(k)), c.album[1].at(t)
+		if len(x) == 0 || len(y) == 0 {
+			continue
+		}
+		c.m.measure(x, y, &c.m.planes, &r)
+		switch {
+		case r.differs():
+			r.frame, row = t, 0
+			if n++; c.troubled(&r, k) {
+				odd++
+			}
+		case len(r.faint) == 0 && c.moved(0, t-console.Frame(k)):
+			if row == 0 {
+				end = t
+			}
+			if row++; row == 2 {
+				return end, n > 0 && 2*odd >= n
+			}
+		}
+	}
+	return 0, false
 }
 
 // heals says whether few pictures differ from a difference to a frame where the
@@ -81,19 +119,37 @@ func (c *comparison) firstShifted(f *found, k, shift int) (first, since console.
 	}
 	back := max(f.from, f.sure-MaxShift)
 	same := false // the frame after, seen, agrees at k
+	step := 1
+	if shift > k {
+		step = -1
+	}
 	for t := f.sure - 1; t >= back; t-- {
-		now, here, there := b.at(t), a.at(t-console.Frame(k)), a.at(t-console.Frame(shift))
+		now, here := b.at(t), a.at(t-console.Frame(k))
 		if len(now) == 0 || len(here) == 0 {
 			continue
 		}
-		agrees := c.agrees(here, now)
+		agrees, known, fits := c.agrees(here, now), false, false
+		// While a console lags its pictures come by ever more frames late, up to
+		// the shift.
+		for j := shift; j != k && !fits; j += step {
+			there := a.at(t - console.Frame(j))
+			if len(there) > 0 {
+				known, fits = true, c.alike(there, now)
+			}
+			if agrees {
+				break // a scene that stands agrees at the shift too
+			}
+		}
+		if agrees && known && !fits {
+			break // surely together
+		}
 		if !same && agrees {
 			since, same = t+1, true
 		}
 		if agrees {
 			continue
 		}
-		if len(there) > 0 && !c.alike(there, now) {
+		if known && !fits {
 			break
 		}
 		first, since, same = t, t, false

@@ -52,7 +52,7 @@ var spoils = []string{"torn before", "torn after", "given again", "garbage"}
 
 var _ = Describe("trouble of the capture", func() {
 	It("is no divergence, alone or in bursts, hides none, and moves none", func() {
-		cases, frames := 96, 60
+		cases, frames := 96, 64
 		if slow {
 			cases = 12
 		}
@@ -71,7 +71,7 @@ var _ = Describe("trouble of the capture", func() {
 			parts := frames // where the runs part
 			c := digit      // trouble just before, in the very place, could not be told from it
 			if i%3 > 0 {
-				parts = at + burst + r.IntN(3)
+				parts = at + burst + 3 + r.IntN(3)
 			}
 			ka, kb := newCard(seed, 0), newCard(seed, 1)
 			for _, k := range []*card{ka, kb} {
