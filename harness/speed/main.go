@@ -24,7 +24,7 @@ type options struct {
 func main() {
 	var o options
 	flag.Float64Var(&o.minutes, "minutes", 10, "length of the capture")
-	flag.IntVar(&o.rounds, "rounds", 3, "how often each pair of commands is timed")
+	flag.IntVar(&o.rounds, "rounds", 3, "how often each pair of commands is timed; 0: only the sealed runs are")
 	sealed := flag.String("sealed", "2,10,100", "how many sealed runs are compared at once; empty: none")
 	flag.IntVar(&o.frames, "frames", 36000, "length of the sealed runs")
 	flag.StringVar(&o.keep, "keep", "", "folder for the captures and runs, kept afterwards; what is there is used again")
@@ -72,7 +72,11 @@ func measure(ctx context.Context, o options) error {
 	if err := l.captures(o.minutes); err != nil {
 		return err
 	}
-	for _, step := range []func() error{l.judging, l.importing, l.comparing} {
+	steps := []func() error{l.judging, l.importing, l.comparing}
+	if o.rounds < 1 {
+		steps = nil
+	}
+	for _, step := range steps {
 		if err := step(); err != nil {
 			return err
 		}
