@@ -112,7 +112,7 @@ func (c *comparison) pictureRule(e event, _ console.Frame) *Divergence {
 		d.Why += "; without both read logs the cause may be the input"
 	}
 	if e.locked {
-		d.Why += fmt.Sprintf("; from frame %d on they agree again, as after damage in a recording", e.lock.frame)
+		d.Why += fmt.Sprintf("; from frame %d on they agree again", e.lock.frame)
 	}
 	d.Why += pic.blind()
 	return d
