@@ -39,7 +39,8 @@ func blank(f Features) bool {
 
 // blankTo is for a difference on a frame: when one run alone shows nothing there,
 // and one alone does so for blankFrames pictures, or for all that are left, until
-// both show something, it gives the first frame after that and which run began. Whether the console's screen was
+// both show something, it gives the first frame after that and which run began. A
+// picture that was as empty before is a scene, and none of this. Whether the console's screen was
 // empty or the card had no signal is not to be seen, so nothing is said of
 // these frames.
 func (c *comparison) blankTo(from, last console.Frame) (to console.Frame, run int, ok bool) {
@@ -59,6 +60,9 @@ func (c *comparison) blankTo(from, last console.Frame) (to console.Frame, run in
 				run = 1
 			} else {
 				run = 0
+			}
+			if before := c.album[run].near(from-1, -1); len(before) > 0 && blank(before) {
+				return 0, 0, false // it was empty before: a scene of its own
 			}
 		}
 		if !empty[0] && !empty[1] {
