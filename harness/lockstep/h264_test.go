@@ -18,7 +18,7 @@ var _ = Describe("x264", func() {
 		needFFmpeg()
 		cases, frames := 18, 75
 		if slow {
-			cases = 4
+			cases = 2
 		}
 		wrong := make([]string, cases)
 		each(cases, func(i int) {

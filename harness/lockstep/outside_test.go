@@ -59,6 +59,9 @@ var _ = Describe("moving pictures from outside", func() {
 		for codec, encode := range outsideCodecs {
 			It(fmt.Sprintf("part exactly: %s, %s", source, codec), func() {
 				needFFmpeg()
+				if slow {
+					Skip("too slow under the race detector")
+				}
 				if codec == "H.264 crf 23" && source != "testsrc2" && base == 0 {
 					Skip("to save time; LOCKSTEP_SEED brings it back")
 				}

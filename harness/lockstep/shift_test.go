@@ -201,7 +201,7 @@ var _ = Describe("a shift", func() {
 	It("is found in seeded cases with noise, codec, unseen frames and pictures given again", func() {
 		cases := 24
 		if slow {
-			cases = 6
+			cases = 2
 		}
 		wrong := make([]string, cases)
 		var locked atomic.Int64
