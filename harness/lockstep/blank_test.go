@@ -10,12 +10,12 @@ import (
 )
 
 var _ = Describe("a run that shows nothing for a while", func() {
-	const frames = 200
+	const frames = 150
 	// play shoots the scene, dark in [from, to), with the change from a frame on.
 	play := func(run uint64, from, to, at int, what change) lockstep.Run {
-		s, card := newScene(4, 256, 240), newCard(4, run)
-		m := lockstep.NewMemory(lockstep.Layout{W: 256, H: 240})
-		dark := screen.New(256, 240)
+		s, card := newScene(4, 128, 120), newCard(4, run)
+		m := lockstep.NewMemory(lockstep.Layout{W: 128, H: 120})
+		dark := screen.New(128, 120)
 		for i := range dark.Cb {
 			dark.Y[i], dark.Cb[i], dark.Cr[i] = 16, 128, 128
 		}
@@ -42,11 +42,11 @@ var _ = Describe("a run that shows nothing for a while", func() {
 		Expect(rep.Unseen).To(Equal(int64(30)))
 	})
 	It("is none either when it lasts to the end", func() {
-		rep, err := lockstep.Compare(play(1, 170, frames, frames, nothing), whole())
+		rep, err := lockstep.Compare(play(1, 120, frames, frames, nothing), whole())
 		Expect(err).NotTo(HaveOccurred())
 		Expect(rep.Divergence).To(BeNil())
-		Expect(rep.Warnings).To(ContainElement(HavePrefix("b shows nothing from frame 170 to the end: ")))
-		Expect(rep.Compared).To(Equal(int64(170)))
+		Expect(rep.Warnings).To(ContainElement(HavePrefix("b shows nothing from frame 120 to the end: ")))
+		Expect(rep.Compared).To(Equal(int64(120)))
 	})
 	It("hides no divergence that begins in the dark: it may have begun as early as that", func() {
 		rep, err := lockstep.Compare(whole(), play(1, 60, 90, 70, vanish))
