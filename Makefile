@@ -38,6 +38,8 @@ check:
 unit:
 	@echo '== tests'
 	$(GO) test ./...
+	@echo '== native memory of 10,000 frames'
+	$(GO) test -tags matprofile ./vision -ginkgo.focus 'Mats of'
 
 # The packages with concurrency run again under the race detector, in random order.
 race:
