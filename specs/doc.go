@@ -41,9 +41,28 @@
 //	    at: [0, 400]
 //	    every: true
 //	    hides: {template: garbage-tile}
+//	  - name: toes cross the corner
+//	    at: jump+14
+//	    measure: {from: foot, to: cart-corner}
+//	    equals: [1, 0]
+//	  - name: one lamp is lit
+//	    at: 400
+//	    reads: {glyphs: hud-digits, at: [200, 16], digits: 2}
+//	    equals: 1
+//	  - name: the street at dusk
+//	    at: 400
+//	    screen: {reference: street.png, ignore: [[200, 8, 48, 16]]}
+//	  - name: he stands and looks
+//	    at: [390, 400]
+//	    unseen: 1
+//	    still: true
 //	  - name: fades out
 //	    at: [jump+300, jump+340]
 //	    black: true
+//	points:
+//	  foot: {template: lamplighter-jump, at: [7, 15]}
+//	  cart-corner: {template: cart, near: [100, 168], within: 8}
+//	timing: {from: {gone: start-banner}, to: {shows: tower-bell}}
 //	lockstep: {required: 5}
 //
 // # Keys
@@ -73,6 +92,11 @@
 //	             the frame count. Default: none.
 //	checkpoints  a list of 1 to 1000 checkpoints. Required unless repeats is 2
 //	             or more, when lockstep alone can be judged.
+//	points       named points of templates: a mapping of names (1 to 40 letters,
+//	             digits, "_", "." and "-") to mappings; see package harness/checks.
+//	             At most 100.
+//	timing       a mapping of two events, `from` and `to`: how long it takes from
+//	             one to the other, in frames. See below.
 //	lockstep     a mapping with the required key `required`: how many of the
 //	             repeats must stay in lockstep, 2 to repeats. Only with repeats
 //	             of 2 or more. Default: all of them.
@@ -82,15 +106,25 @@
 //	name   required. Unlike any other in the spec; form as of `spec`.
 //	at     required. When to look: a moment, or a range [from, to] of two
 //	       moments, both included.
-//	every  only with a range. true: it must hold in all frames of the range.
-//	       false: one frame is enough. Default: false.
-//	unseen only with every: true. How many frames of the range may lack a
+//	every  only with a range, and not with still. true: it must hold in all frames
+//	       of the range. false: one frame is enough. Default: false.
+//	unseen only with every: true, or with still. How many frames of the range may lack a
 //	       picture, 0 to 1728000: a card slower than the console cannot catch
 //	       them all. With more of them the verdict is unseen. Default: 0.
 //
-// and exactly one check, whose key is a kind of checkpoint: shows, hides or
-// black (see package harness/checks). This package does not know the kinds;
-// they are handed to it.
+// and exactly one check, whose key is a kind of checkpoint: shows, hides, reads,
+// measure, screen, still or black (see package harness/checks), with the keys that
+// the kind takes beside it, such as `equals`. This package does not know the
+// kinds; they are handed to it.
+//
+// An event of a timing is a mapping with one key:
+//
+//	at     a moment
+//	shows  a template's name, or the mapping of the checkpoint `shows`: the frame
+//	       in which it appears
+//	gone   the same: the first frame in which it is there no longer
+//
+// `to` is the first such frame at or after that of `from`.
 //
 // A moment is a frame number, 0 to 1728000, where frame 0 is the frame of the
 // first read after reset; or a mark of the program with reads counted from it:

@@ -37,7 +37,7 @@ func (versionShape) Read(v *Value) (int64, bool) {
 // specMapping is the whole file.
 func specMapping(kinds Registry) Mapping[Spec] {
 	keep := func(s *Spec, key string, at Pos) { s.at[key] = at }
-	return Mapping[Spec]{
+	m := Mapping[Spec]{
 		Start: func(at Pos) Spec {
 			return Spec{Start: StartReset, Repeats: 1, Tail: -1, MaxReads: MaxReads, at: map[string]Pos{"": at}}
 		},
@@ -84,6 +84,36 @@ func specMapping(kinds Registry) Mapping[Spec] {
 			"dependentSchemas": map[string]any{"lockstep": atLeastTwoRepeats()},
 		},
 	}
+	if p := kinds.pointer(); p != nil {
+		m.Fields = append(m.Fields, Key("points", pointsShape(p), "Named points of templates, for `measure`.",
+			func(s *Spec, x []Entry[any], _ Pos) {
+				for _, e := range x {
+					s.Points = append(s.Points, Point{Name: e.Name, Of: e.Of, Line: e.Pos.Line, pos: e.Pos})
+				}
+			}))
+	}
+	if len(kinds.eventers()) > 0 {
+		m.Fields = append(m.Fields, Key("timing", timingMapping(kinds), "How long it takes from one event to another, in frames and seconds.",
+			func(s *Spec, x Timing, _ Pos) { s.Timing = &x }))
+	}
+	return m
+}
+
+// pointName is the form of a point's name.
+var pointName = Text{Min: 1, Max: 40, Pattern: labelShape.Pattern, Says: "a name of letters, digits, `_`, `.` and `-`"}
+
+// pointShape is one point.
+type pointShape struct{ kind Pointer }
+
+func (p pointShape) Schema() map[string]any { return clone(p.kind.PointSchema()) }
+
+func (p pointShape) Read(v *Value) (any, bool) {
+	x := p.kind.DecodePoint(v)
+	return x, x != nil
+}
+
+func pointsShape(p Pointer) Table[any] {
+	return Table[any]{Of: pointShape{p}, Name: pointName, Max: MaxPoints, Says: "a mapping of named points"}
 }
 
 func atLeastTwoRepeats() map[string]any {
@@ -135,7 +165,8 @@ var lockstepMapping = Mapping[Lockstep]{Fields: []Field[Lockstep]{
 		func(l *Lockstep, x int64, _ Pos) { l.Required = int(x) }).Need(),
 }}
 
-func anchorMapping(kinds Registry) Mapping[Anchor] {
+func anchorMapping(all Registry) Mapping[Anchor] {
+	kinds := all.single()
 	return Mapping[Anchor]{
 		Fields: append([]Field[Anchor]{
 			Key("frame", Int{0, MaxFrame}, "Number of the frame; frame 0 is that of the first read after reset.",
@@ -161,21 +192,56 @@ func checkpointMapping(kinds Registry) Mapping[Checkpoint] {
 		}, kindFields(kinds, func(c *Checkpoint, kind string, check any) { c.Kind, c.Check = kind, check })...),
 		Finish: func(c *Checkpoint, v *Value, have func(string) (*Value, bool)) {
 			oneKind(kinds, v, have)
-			if every, ok := have("every"); ok && c.atPos != (Pos{}) && !c.At.Range {
+			if every, ok := have("every"); ok && seriesOf(kinds, have) == "" && c.atPos != (Pos{}) && !c.At.Range {
 				every.Fail("only with a range; write `at: [from, to]`")
+			}
+			if k := seriesOf(kinds, have); k != "" {
+				c.Series = true
+				if c.atPos != (Pos{}) && !c.At.Range {
+					at, _ := have("at")
+					at.Fail("%s needs a range; write `at: [from, to]`", k)
+				}
+				if every, ok := have("every"); ok {
+					every.Fail("not with %s, which is about the whole range", k)
+				}
+				return
 			}
 			if unseen, ok := have("unseen"); ok && !c.Every {
 				unseen.Fail("only with every: true")
 			}
 		},
 		Extra: kindRules(kinds, map[string]any{
-			"every": map[string]any{"properties": map[string]any{"at": map[string]any{"type": "array"}}},
-			"unseen": map[string]any{
-				"required":   []string{"every"},
-				"properties": map[string]any{"every": map[string]any{"const": true}},
-			},
+			"every":  map[string]any{"properties": map[string]any{"at": map[string]any{"type": "array"}}},
+			"unseen": unseenRule(kinds),
 		}),
 	}
+}
+
+// seriesOf is the kind of a checkpoint that judges its range together, or empty.
+func seriesOf(kinds Registry, have func(string) (*Value, bool)) string {
+	for _, k := range kinds.series() {
+		if _, ok := have(k); ok {
+			return k
+		}
+	}
+	return ""
+}
+
+// unseenRule is what `unseen` goes with: every: true, or a kind about the whole
+// range.
+func unseenRule(kinds Registry) map[string]any {
+	every := map[string]any{
+		"required":   []string{"every"},
+		"properties": map[string]any{"every": map[string]any{"const": true}},
+	}
+	of := []any{every}
+	for _, k := range kinds.series() {
+		of = append(of, map[string]any{"required": []string{k}})
+	}
+	if len(of) == 1 {
+		return every
+	}
+	return map[string]any{"anyOf": of}
 }
 
 // kindShape is the value of a kind's key.
@@ -200,7 +266,7 @@ func kindFields[S any](kinds Registry, set func(s *S, kind string, check any)) [
 	}
 	sort.Strings(names)
 	for _, n := range names {
-		fields = append(fields, Field[S]{Name: n, shape: kindShape{beside[n].schema}, read: func(*S, *Value) {}})
+		fields = append(fields, Field[S]{Name: n, shape: kindShape{beside[n].schema()}, read: func(*S, *Value) {}})
 	}
 	return fields
 }
@@ -222,10 +288,25 @@ func oneKind(kinds Registry, v *Value, have func(string) (*Value, bool)) {
 		return
 	}
 	for name, c := range kinds.companions() {
-		if x, ok := have(name); ok && !slices.Contains(c.kinds, found[0]) {
-			x.Fail("goes with %s, not with %s", strings.Join(c.kinds, " and "), found[0])
+		if x, ok := have(name); ok && !slices.Contains(c.kinds(), found[0]) {
+			x.Fail("goes with %s, not with %s", strings.Join(c.kinds(), " and "), found[0])
 		}
 	}
+}
+
+// properties are those that a rule about a key demands of the other keys.
+func properties(deps map[string]any, key string) map[string]any {
+	rule, ok := deps[key].(map[string]any)
+	if !ok {
+		rule = map[string]any{}
+		deps[key] = rule
+	}
+	props, ok := rule["properties"].(map[string]any)
+	if !ok {
+		props = map[string]any{}
+		rule["properties"] = props
+	}
+	return props
 }
 
 // kindRules are the same rules for the schema, with those of dependent added.
@@ -244,10 +325,17 @@ func kindRules(kinds Registry, dependent map[string]any) map[string]any {
 	}
 	for name, c := range kinds.companions() {
 		with := []any{}
-		for _, k := range c.kinds {
-			with = append(with, map[string]any{"required": []string{k}})
+		for _, t := range c {
+			with = append(with, map[string]any{"required": []string{t.kind}})
+			if !c.alike() {
+				properties(deps, t.kind)[name] = t.schema
+			}
 		}
 		deps[name] = map[string]any{"anyOf": with}
+	}
+	for _, k := range kinds.series() {
+		properties(deps, k)["at"] = map[string]any{"type": "array"}
+		deps[k].(map[string]any)["not"] = map[string]any{"required": []string{"every"}}
 	}
 	if len(deps) > 0 {
 		rules["dependentSchemas"] = deps

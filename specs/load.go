@@ -142,6 +142,9 @@ func (l *loader) marks() {
 			l.problems.add(c.atPos.Errorf("%s ends before it begins: reads %d to %d", c.At, from, to))
 		}
 	}
+	for _, m := range l.spec.Timing.moments() {
+		l.moment(m.Moment, m.pos, marks, names)
+	}
 }
 
 // moment is the read of a moment with a mark; false when there is a problem.
@@ -175,21 +178,27 @@ func (l *loader) tail() {
 	}
 	end := s.Program.Reads() + int64(s.Tail)
 	marks := s.Program.Marks()
+	all := s.Timing.moments()
 	for _, c := range s.Checkpoints {
-		for _, m := range []Moment{c.At.From, c.At.To} {
-			r, err := m.Read(marks)
-			if err == nil && int64(r) >= end {
-				l.problems.add(c.atPos.Errorf("%s is read %d, which is never logged: the program has %d reads and the tail %d",
-					m, r, s.Program.Reads(), s.Tail))
-				break
-			}
+		all = append(all, placed{c.At.From, c.atPos})
+		if c.At.To != c.At.From {
+			all = append(all, placed{c.At.To, c.atPos})
+		}
+	}
+	told := map[Pos]bool{}
+	for _, m := range all {
+		r, err := m.Read(marks)
+		if err == nil && int64(r) >= end && !told[m.pos] {
+			told[m.pos] = true
+			l.problems.add(m.pos.Errorf("%s is read %d, which is never logged: the program has %d reads and the tail %d",
+				m.Moment, r, s.Program.Reads(), s.Tail))
 		}
 	}
 }
 
 // checks binds and prepares the checks.
 func (l *loader) checks() {
-	env := Env{Folder: l.folder, Console: l.spec.Console}
+	env := Env{Folder: l.folder, Console: l.spec.Console, Points: l.spec.Points}
 	for _, c := range l.spec.Checks() {
 		if b, ok := c.(Binder); ok {
 			b.Bind(env)

@@ -26,6 +26,7 @@ const (
 	MaxTail        = MaxFrame
 	MaxCheckpoints = 1_000
 	MaxLabels      = 32
+	MaxPoints      = 100
 	MaxReads       = 864_000
 )
 
@@ -52,6 +53,8 @@ type Spec struct {
 	Tail        int // reads logged after the program's end; -1 from Parse when none is given
 	Anchor      *Anchor
 	Checkpoints []Checkpoint
+	Points      []Point // in the order of the file
+	Timing      *Timing // nil: none asked for
 	Lockstep    Lockstep
 
 	lockstepGiven bool
@@ -71,12 +74,22 @@ type Checkpoint struct {
 	Name   string
 	At     When
 	Every  bool   // in all frames of the range; otherwise in some frame of it
-	Unseen int    // with Every: how many frames of the range may lack a picture
+	Series bool   // its kind judges the range together
+	Unseen int    // with Every or Series: how many frames of the range may lack a picture
 	Kind   string // key of the kind
 	Check  any    // made by the kind
 	Line   int    // where it stands in the spec
 
 	pos, atPos Pos
+}
+
+// Point is a named point of a template.
+type Point struct {
+	Name string
+	Of   any // made by the kind that reads points
+	Line int
+
+	pos Pos
 }
 
 // Lockstep is how many of the repeats must stay in lockstep.
@@ -116,6 +129,9 @@ func (s *Spec) LastRead() int64 {
 	for _, c := range s.Checkpoints {
 		last = max(last, c.At.From.lastRead(marks, per), c.At.To.lastRead(marks, per))
 	}
+	for _, m := range s.Timing.moments() {
+		last = max(last, m.lastRead(marks, per))
+	}
 	return last
 }
 
@@ -144,15 +160,26 @@ func (s *Spec) Hash() string {
 	return hex.EncodeToString(h[:])
 }
 
-// Checks are the checks of the anchor and the checkpoints.
+// Checks are the points, and the checks of the anchor, the checkpoints and the
+// timing.
 func (s *Spec) Checks() []any {
 	var all []any
+	for _, p := range s.Points {
+		all = append(all, p.Of)
+	}
 	if s.Anchor != nil && s.Anchor.Check != nil {
 		all = append(all, s.Anchor.Check)
 	}
 	for _, c := range s.Checkpoints {
 		if c.Check != nil {
 			all = append(all, c.Check)
+		}
+	}
+	if s.Timing != nil {
+		for _, e := range []Event{s.Timing.From, s.Timing.To} {
+			if e.Check != nil {
+				all = append(all, e.Check)
+			}
 		}
 	}
 	return all

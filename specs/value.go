@@ -139,3 +139,13 @@ func (d *document) walk(n *yaml.Node, depth int) {
 // IsMapping says whether the value is a mapping: for kinds whose value is one
 // thing or another.
 func (v *Value) IsMapping() bool { return v.node.Kind == yaml.MappingNode }
+
+// IsList says whether the value is a list.
+func (v *Value) IsList() bool { return v.node.Kind == yaml.SequenceNode }
+
+// IsText says whether the value is a text: plain or quoted, and no number,
+// true, false or nothing.
+func (v *Value) IsText() bool {
+	n, ok := v.scalar()
+	return ok && (n.Tag == "!!str" || n.Tag == "!!timestamp")
+}

@@ -8,5 +8,9 @@ import "latchproof/specs"
 var All = specs.Registry{
 	Shows{},
 	Hides{},
+	Reads{},
+	Measure{},
+	Screen{},
+	Still{},
 	Black{},
 }

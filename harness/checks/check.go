@@ -11,14 +11,26 @@ import (
 type Sight struct {
 	// Holds says whether the screen is as the check wants it.
 	Holds bool
+	// Unsure says that this screen does not tell whether the check holds: a
+	// digit that fits two glyphs, a template drowned by noise. Why says why. It
+	// goes with Holds false, and is neither a pass nor a fail.
+	Unsure bool
 	// Found says whether the thing looked for is there: the template at or above
 	// the threshold, for black something lighter than the level.
 	Found bool
-	// Score is the best score of the places allowed, -1..1; for black the level
-	// of the lightest block, 0..255.
+	// Score is the best score of the places allowed, -1..1, the lowest of them
+	// when there are several things to find; for black the level of the lightest
+	// block, 0..255; for screen and still by how many times a block differs more
+	// than it may.
 	Score float64
-	// Threshold is what Score was compared with.
+	// Threshold is what Score was compared with, By where it comes from, and
+	// Noise the noise it was derived from, levels; 0 when it was given.
 	Threshold float64
+	By        string
+	Noise     float64
+	// Value is what was read (an int, or a string) or measured ([2]int: x and y in
+	// pixels); nil when there is none.
+	Value any
 	// At is the place of Score, the top left pixel on the raster, and Size the
 	// pixels that it covers.
 	At, Size image.Point
@@ -49,6 +61,22 @@ type Check interface {
 	Templates() []string
 	// Describe says in plain words what is wanted.
 	Describe() string
+}
+
+// Series is a check that judges the pictures of a range together. Look and
+// Explain know only the last picture, and say that nothing can be told.
+type Series interface {
+	Check
+	// Every says whether all frames must hold; otherwise one is enough.
+	Every() bool
+	// Begin begins a run. The watch it gives is for one goroutine.
+	Begin() Watch
+}
+
+// Watch is a Series in one run.
+type Watch interface {
+	// Look judges the next picture. Frames must ascend.
+	Look(frame int64, s *screen.Screen) (Sight, error)
 }
 
 // Errors of Look and Explain.

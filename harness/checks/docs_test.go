@@ -1,6 +1,7 @@
 package checks_test
 
 import (
+	"image"
 	"os"
 	"path/filepath"
 	"strings"
@@ -53,29 +54,33 @@ var _ = Describe("the documentation", func() {
 		f := newFolder()
 		f.put("first-lamp.prog", []byte("program 1\nrest 62\nmark jump\nhold a for 200\n"))
 		tpl := scene(1)
-		for _, name := range []string{"gate", "lamplighter-idle", "lamplighter-jump", "lamp-lit", "garbage-tile"} {
-			small := *tpl
-			small.H = 16
-			small.Y, small.Cb, small.Cr = tpl.Y[:256*16], tpl.Cb[:256*16], tpl.Cr[:256*16]
-			f.save(name+".png", &small)
+		for _, name := range []string{"gate", "lamplighter-idle", "lamplighter-jump", "lamp-lit", "garbage-tile", "cart", "start-banner", "tower-bell"} {
+			small, err := tpl.Crop(image.Rect(0, 0, 16, 16))
+			Expect(err).NotTo(HaveOccurred())
+			f.save(name+".png", small)
 		}
-		src := strings.Replace(examples("../../specs/doc.go")[0], "near: [40, 176]", "near: [0, 176]", 1)
+		sheet, err := tpl.Crop(image.Rect(0, 0, 80, 8))
+		Expect(err).NotTo(HaveOccurred())
+		f.save("hud-digits.png", sheet)
+		f.save("street.png", tpl)
+		src := examples("../../specs/doc.go")[0]
 		f.put("a.spec.yaml", []byte(src))
 		s, err := specs.Load(filepath.Join(string(f), "a.spec.yaml"), checks.All)
 		Expect(err).NotTo(HaveOccurred())
-		Expect(s.Files()).To(Equal([]string{"first-lamp.prog", "garbage-tile.png", "gate.png", "lamp-lit.png", "lamplighter-idle.png", "lamplighter-jump.png"}))
+		Expect(s.Files()).To(Equal([]string{"cart.png", "first-lamp.prog", "garbage-tile.png", "gate.png", "hud-digits.png", "lamp-lit.png",
+			"lamplighter-idle.png", "lamplighter-jump.png", "start-banner.png", "street.png", "tower-bell.png"}))
 		Expect(s.LastFrame()).To(BeEquivalentTo(402)) // jump+340
 	})
 
 	It("lists every key of a spec and of the kinds", func() {
 		text, err := os.ReadFile("../../specs/doc.go")
 		Expect(err).NotTo(HaveOccurred())
-		for _, key := range []string{"version", "spec", "about", "program", "console", "start", "repeats", "timeout", "max_reads", "tail", "labels", "anchor", "checkpoints", "lockstep", "name", "at", "every", "unseen"} {
+		for _, key := range []string{"version", "spec", "about", "program", "console", "start", "repeats", "timeout", "max_reads", "tail", "labels", "anchor", "checkpoints", "points", "timing", "lockstep", "name", "at", "every", "unseen"} {
 			Expect(string(text)).To(MatchRegexp(`(?m)^//\t` + key + ` +\S`))
 		}
 		text, err = os.ReadFile("doc.go")
 		Expect(err).NotTo(HaveOccurred())
-		for _, key := range []string{"template", "near", "within", "score", "level"} {
+		for _, key := range []string{"template", "near", "within", "score", "level", "glyphs", "digits", "characters", "cell", "pitch", "equals", "at_least", "at_most", "tolerance", "from", "to", "reference", "ignore", "for"} {
 			Expect(string(text)).To(MatchRegexp(`(?m)^//\t` + key + ` +\S`))
 		}
 		for _, kind := range checks.All {

@@ -25,8 +25,24 @@ func (Shows) Decode(v *specs.Value) any {
 	return nil
 }
 
+// EventKey is "shows": the frame in which the template appears.
+func (Shows) EventKey() string { return "shows" }
+
+// EventSchema describes the value there.
+func (Shows) EventSchema() map[string]any {
+	return eventSchema("The frame in which a template appears: its name, or a mapping as of the checkpoint `shows`.")
+}
+
+// DecodeEvent reads the value there.
+func (Shows) DecodeEvent(v *specs.Value) any {
+	if t := readEvent(v); t != nil {
+		return &shows{t}
+	}
+	return nil
+}
+
 // NewShows is the check without a spec, for screens of any size. place nil means
-// anywhere; score is the threshold.
+// anywhere; score is the threshold, 0 the default for the noise of the screen.
 func NewShows(t *vision.Template, place *Place, score float64) Check {
 	return &shows{newTarget(t, place, score)}
 }
@@ -53,5 +69,5 @@ func (c *shows) Explain(s *screen.Screen) (Sight, error) {
 }
 
 func (c *shows) Describe() string {
-	return "shows " + c.describe() + " with a score of " + number(c.score) + " or more"
+	return "shows " + c.describe() + " with a score of " + c.wants(" or more")
 }

@@ -1,10 +1,8 @@
 package checks
 
 import (
-	"bytes"
 	"fmt"
 	"image"
-	"image/png"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -14,10 +12,6 @@ import (
 	"latchproof/vision"
 	"latchproof/vision/screen"
 )
-
-// DefaultScore is the threshold of shows and hides when the spec gives none;
-// doc.go says why.
-const DefaultScore = 0.9
 
 const (
 	maxSide        = 4096    // pixels, of a place or a template
@@ -45,35 +39,50 @@ type target struct {
 // targetFields says what the keys are. The fields fill a target's pointer so
 // that its lock is never copied.
 var targetFields = specs.Mapping[*target]{
-	Start: func(specs.Pos) *target { return &target{score: DefaultScore} },
-	Fields: []specs.Field[*target]{
-		specs.Key[*target, string]("template", specs.Path{Says: "a PNG inside the spec's folder, such as gate or art/gate.png"},
+	Start:  func(specs.Pos) *target { return &target{} },
+	Fields: targetKeys(func(t *target) *target { return t }),
+	Finish: func(_ **target, _ *specs.Value, have func(string) (*specs.Value, bool)) { withinNear(have) },
+	Extra:  withinNearRule,
+}
+
+// targetKeys are the keys of a mapping with a target in it.
+func targetKeys[S any](of func(S) *target) []specs.Field[S] {
+	return []specs.Field[S]{
+		specs.Key[S, string]("template", templatePath,
 			"PNG inside the spec's folder, with or without `.png`; its alpha channel is a mask.",
-			func(t **target, x string, at specs.Pos) {
-				if !strings.HasSuffix(x, ".png") {
-					x += ".png"
-				}
-				(*t).name, (*t).namePos = x, at
-			}).Need(),
-		specs.Key[*target, []int64]("near", specs.List[int64]{Of: specs.Int{Min: 0, Max: maxSide - 1}, Min: 2, Max: 2, Says: "a place [x, y]"},
+			func(s *S, x string, at specs.Pos) { of(*s).setName(x, at) }).Need(),
+		specs.Key[S, image.Point]("near", placeShape,
 			"[x, y] in raster pixels: where the template's top left pixel is expected. Default: anywhere.",
-			func(t **target, x []int64, at specs.Pos) {
-				(*t).near, (*t).nearPos = &image.Point{X: int(x[0]), Y: int(x[1])}, at
-			}),
-		specs.Key[*target, int64]("within", specs.Int{Min: 0, Max: maxSide - 1},
+			func(s *S, x image.Point, at specs.Pos) { of(*s).near, of(*s).nearPos = &x, at }),
+		specs.Key[S, int64]("within", specs.Int{Min: 0, Max: maxSide - 1},
 			"Raster pixels, only with `near`: how far the place may be from it, in x and in y.",
-			func(t **target, x int64, _ specs.Pos) { (*t).within = int(x) }).Else(0),
-		specs.Key[*target, float64]("score", specs.Number{Min: 0.1, Max: 1},
-			"Threshold of the score, 0.1 to 1. At or above it the template is there.",
-			func(t **target, x float64, _ specs.Pos) { (*t).score = x }).Else(DefaultScore),
-	},
-	Finish: func(_ **target, _ *specs.Value, have func(string) (*specs.Value, bool)) {
-		within, ok := have("within")
-		if _, also := have("near"); ok && !also {
-			within.Fail("only together with near")
-		}
-	},
-	Extra: map[string]any{"dependentRequired": map[string]any{"within": []string{"near"}}},
+			func(s *S, x int64, _ specs.Pos) { of(*s).within = int(x) }).Else(0),
+		specs.Key[S, float64]("score", specs.Number{Min: 0.1, Max: 1},
+			"Threshold of the score, 0.1 to 1. At or above it the template is there. Default: 0.9 in a picture without noise, less by what the noise of the picture takes from the score.",
+			func(s *S, x float64, _ specs.Pos) { of(*s).score = x }),
+	}
+}
+
+var templatePath = specs.Path{Says: "a PNG inside the spec's folder, such as gate or art/gate.png"}
+
+// withinNear reports a within without near.
+func withinNear(have func(string) (*specs.Value, bool)) {
+	within, ok := have("within")
+	if _, also := have("near"); ok && !also {
+		within.Fail("only together with near")
+	}
+}
+
+var withinNearRule = map[string]any{"dependentRequired": map[string]any{"within": []string{"near"}}}
+
+func (t *target) setName(x string, at specs.Pos) { t.name, t.namePos = pngName(x), at }
+
+// pngName is the name of a picture with its ending.
+func pngName(x string) string {
+	if !strings.HasSuffix(x, ".png") {
+		x += ".png"
+	}
+	return x
 }
 
 func targetSchema(about string) map[string]any {
@@ -97,7 +106,8 @@ type Place struct {
 	Within int
 }
 
-// newTarget makes a target without a spec. It takes screens of any size.
+// newTarget makes a target without a spec. It takes screens of any size. A
+// score of 0 is the default for the noise of the screen.
 func newTarget(tpl *vision.Template, place *Place, score float64) *target {
 	t := &target{name: filepath.ToSlash(tpl.Name()), score: score, ready: true, template: tpl}
 	if t.name == "" {
@@ -135,7 +145,7 @@ func (t *target) Prepare() error {
 
 func (t *target) prepare() error {
 	w, h := t.env.Console.Width, t.env.Console.Height
-	raster := w > 0 && h > 0
+	raster := w > 0 && h > 0 // the profile could be read
 	if !raster {
 		w, h = maxSide, maxSide
 	}
@@ -154,27 +164,6 @@ func (t *target) prepare() error {
 	return nil
 }
 
-// readTemplate reads a PNG of at most w by h pixels. The size is looked at
-// before a pixel is decoded, so that a small file cannot ask for much memory.
-func readTemplate(folder specs.Folder, name string, w, h int) (*vision.Template, error) {
-	src, err := folder.Read(name, maxTemplatePNG)
-	if err != nil {
-		return nil, err
-	}
-	cfg, err := png.DecodeConfig(bytes.NewReader(src))
-	if err != nil {
-		return nil, fmt.Errorf("%w: %w", screen.ErrPNG, err)
-	}
-	if cfg.Width > w || cfg.Height > h {
-		return nil, fmt.Errorf("%w: %dx%d on %dx%d", vision.ErrTooLarge, cfg.Width, cfg.Height, w, h)
-	}
-	pic, alpha, err := screen.ReadPNG(bytes.NewReader(src))
-	if err != nil {
-		return nil, err
-	}
-	return vision.NewTemplate(pic, alpha)
-}
-
 // look finds the best score of the places allowed.
 func (t *target) look(s *screen.Screen) (Sight, error) {
 	if t.template == nil {
@@ -183,7 +172,8 @@ func (t *target) look(s *screen.Screen) (Sight, error) {
 	if w, h := t.env.Console.Width, t.env.Console.Height; w > 0 && (s.W != w || s.H != h) {
 		return Sight{}, fmt.Errorf("%w: %dx%d, want %dx%d", ErrRaster, s.W, s.H, w, h)
 	}
-	sight := Sight{Threshold: t.score, Size: t.template.Size()}
+	bar := barFor(t.score, t.template.Contrast(), s)
+	sight := Sight{Threshold: bar.score, By: bar.by, Noise: bar.noise, Size: t.template.Size()}
 	if t.in.Dx() == 1 && t.in.Dy() == 1 {
 		score, err := t.template.ScoreAt(s, t.in.Min)
 		if err != nil {
@@ -197,12 +187,20 @@ func (t *target) look(s *screen.Screen) (Sight, error) {
 		}
 		sight.At, sight.Score = m.At, m.Score
 	}
-	sight.Found = sight.Score >= t.score
+	sight.Found = sight.Score >= bar.score
 	where := "on the screen"
 	if t.near != nil {
 		where = t.place()
 	}
-	score, threshold := apart(sight.Score, t.score)
+	score, threshold := apart(sight.Score, bar.score)
+	if t.score == 0 && bar.score < DefaultScore {
+		threshold += fmt.Sprintf(" (noise %.1f, contrast %.0f)", bar.noise, t.template.Contrast())
+	}
+	if sight.Unsure = bar.drowned && !sight.Found; sight.Unsure {
+		sight.Why = fmt.Sprintf("cannot tell: a noise of %.1f levels drowns %s, whose contrast is %.0f levels; best score %s is %s at %s",
+			bar.noise, t.label(), t.template.Contrast(), where, score, point(sight.At))
+		return sight, nil
+	}
 	if sight.Found {
 		sight.Seen = fmt.Sprintf("%s at %s", t.label(), point(sight.At))
 		sight.Why = fmt.Sprintf("score %s at %s, threshold %s", score, point(sight.At), threshold)
@@ -228,9 +226,9 @@ func (t *target) searchAll(s *screen.Screen, sight Sight) (Sight, error) {
 		sight.Why += "; no place on the screen is better"
 		return sight, nil
 	}
-	score, _ := apart(m.Score, t.score)
+	score, _ := apart(m.Score, sight.Threshold)
 	sight.Why += fmt.Sprintf("; best on the screen is %s at %s, %d px from %s", score, point(m.At), chebyshev(m.At, *t.near), point(*t.near))
-	if m.Score >= t.score {
+	if m.Score >= sight.Threshold {
 		sight.Seen = fmt.Sprintf("%s at %s", t.label(), point(m.At))
 	}
 	return sight, nil
@@ -253,6 +251,14 @@ func (t *target) describe() string {
 		return t.label() + " anywhere"
 	}
 	return t.label() + " " + t.place()
+}
+
+// wants is the threshold in words, followed by more.
+func (t *target) wants(more string) string {
+	if t.score == 0 {
+		return number(DefaultScore) + more + " (lower in noise)"
+	}
+	return number(t.score) + more
 }
 
 // chebyshev is the larger of the distances in x and in y.

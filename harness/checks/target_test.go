@@ -49,7 +49,7 @@ var _ = Describe("shows and hides", func() {
 		for _, at := range []image.Point{{40, 176}, {0, 0}, {240, 224}, {101, 33}} {
 			sight := look(c, moved(at.X, at.Y))
 			Expect(sight).To(Equal(checks.Sight{
-				Holds: true, Found: true, Score: 1, Threshold: 0.9, At: at, Size: image.Pt(16, 16),
+				Holds: true, Found: true, Score: 1, Threshold: 0.9, By: "default", At: at, Size: image.Pt(16, 16),
 				Why:  "score 1.000 at " + pt(at) + ", threshold 0.900",
 				Seen: "gate at " + pt(at),
 			}))
@@ -169,8 +169,8 @@ var _ = Describe("shows and hides", func() {
 	})
 
 	It("describes itself", func() {
-		Expect(f.good("shows: {template: gate}").Describe()).To(Equal("shows gate anywhere with a score of 0.9 or more"))
-		Expect(f.good("shows: {template: gate, near: [1, 2]}").Describe()).To(Equal("shows gate at (1, 2) with a score of 0.9 or more"))
+		Expect(f.good("shows: {template: gate}").Describe()).To(Equal("shows gate anywhere with a score of 0.9 or more (lower in noise)"))
+		Expect(f.good("shows: {template: gate, near: [1, 2]}").Describe()).To(Equal("shows gate at (1, 2) with a score of 0.9 or more (lower in noise)"))
 		Expect(f.good("hides: {template: gate, near: [1, 2], within: 3, score: 0.75}").Describe()).To(Equal("hides gate within 3 px of (1, 2): every score below 0.75"))
 		Expect(f.good("hides: {template: gate}").Templates()).To(Equal([]string{"gate.png"}))
 	})

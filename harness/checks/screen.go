@@ -1,0 +1,129 @@
+package checks
+
+import (
+	"fmt"
+	"image"
+	"path/filepath"
+	"strings"
+	"sync"
+
+	"latchproof/specs"
+	"latchproof/vision/screen"
+)
+
+// Screen is the kind `screen`: the whole screen is a reference picture.
+type Screen struct{}
+
+// Key is "screen".
+func (Screen) Key() string { return "screen" }
+
+var screenFields = specs.Mapping[*whole]{
+	Start: func(specs.Pos) *whole { return &whole{} },
+	Fields: []specs.Field[*whole]{
+		specs.Key[*whole, string]("reference", specs.Path{Says: "a PNG inside the spec's folder, such as lamp-lit.png"},
+			"PNG inside the spec's folder, of the size of the raster, best taken from a run on the same bench.",
+			func(w **whole, x string, at specs.Pos) { (*w).name, (*w).namePos = pngName(x), at }).Need(),
+		ignoreKey(func(w **whole, x []region) { (*w).ignore = x }),
+	},
+}
+
+// Schema describes the value.
+func (Screen) Schema() map[string]any {
+	s := screenFields.Schema()
+	s["description"] = "The whole screen is the reference picture, but for noise and the regions ignored."
+	return s
+}
+
+// Decode reads the value.
+func (Screen) Decode(v *specs.Value) any {
+	w, ok := screenFields.Read(v)
+	if !ok {
+		return nil
+	}
+	return w
+}
+
+// NewScreen is the check without a spec, for screens of the size of the
+// reference.
+func NewScreen(reference *screen.Screen, ignore ...image.Rectangle) Check {
+	return &whole{name: "the reference", test: newBlockTest(reference, ignore), ready: true}
+}
+
+// whole holds when no block differs from the reference.
+type whole struct {
+	name    string
+	ignore  []region
+	namePos specs.Pos
+
+	ready bool
+	env   specs.Env
+	once  sync.Once
+	err   error
+	test  *blockTest
+}
+
+func (*whole) Kind() string { return "screen" }
+
+func (w *whole) Bind(env specs.Env) { w.env = env }
+
+func (w *whole) Templates() []string { return []string{w.name} }
+
+// Prepare reads the reference.
+func (w *whole) Prepare() error {
+	if w.ready {
+		return nil
+	}
+	if w.env.Folder.Dir == "" {
+		return specs.ErrorList{w.namePos.Errorf("%w", ErrNotPrepared)}
+	}
+	w.once.Do(func() { w.err = w.prepare() })
+	return w.err
+}
+
+func (w *whole) prepare() error {
+	width, height := w.env.Console.Width, w.env.Console.Height
+	if width == 0 {
+		return nil // what the profile lacks is told elsewhere
+	}
+	pic, _, err := readPicture(w.env.Folder, w.name, func(x, y int) error {
+		if x != width || y != height {
+			return fmt.Errorf("%w: it is %dx%d, want %dx%d", ErrRaster, x, y, width, height)
+		}
+		return nil
+	})
+	if err != nil {
+		return specs.ErrorList{w.namePos.Errorf("%s: %w", w.name, err)}
+	}
+	if err := inside(w.ignore, width, height); err != nil {
+		return err
+	}
+	test := newBlockTest(pic, rectangles(w.ignore))
+	if test.blocks == 0 {
+		return specs.ErrorList{w.namePos.Errorf("everything is ignored")}
+	}
+	w.test = test
+	return nil
+}
+
+func (w *whole) Look(s *screen.Screen) (Sight, error) {
+	if w.test == nil {
+		return Sight{}, ErrNotPrepared
+	}
+	if want := w.test.layout; s.W != want.W || s.H != want.H {
+		return Sight{}, fmt.Errorf("%w: %dx%d, want %dx%d", ErrRaster, s.W, s.H, want.W, want.H)
+	}
+	return w.test.compare(s).sight(w.label()), nil
+}
+
+// Explain is Look.
+func (w *whole) Explain(s *screen.Screen) (Sight, error) { return w.Look(s) }
+
+func (w *whole) label() string { return strings.TrimSuffix(filepath.Base(w.name), ".png") }
+
+func (w *whole) Describe() string {
+	out := "the whole screen is " + w.label()
+	if len(w.ignore) > 0 {
+		out += ", but for " + count(len(w.ignore), "region")
+	}
+	return out
+}
