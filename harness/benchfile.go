@@ -1,16 +1,13 @@
 package harness
 
 import (
-	"context"
 	"image"
-	"io"
 	"math/big"
 	"regexp"
 	"time"
 
 	"go.yaml.in/yaml/v3"
 
-	"latchproof/harness/feeder"
 	"latchproof/harness/judge"
 	"latchproof/specs"
 )
@@ -36,13 +33,14 @@ import (
 // or bottom); active is where the raster lies in the captured
 // picture (x, y, width, height).
 //
-// The card of a real bench is only described in this version: live capture
-// comes later, so `play` records the read log alone and says that nothing was
-// seen. Record the video with any program and bring both together with
+// A real card is captured live when it has a `device` or a `stream` (see
+// LiveCard). Without one `play` records the read log alone and says that nothing
+// was seen; record the video with any program then, and bring both together with
 // `latchproof import VIDEO --reads reads.csv`.
 type BenchFile struct {
 	Info      BenchInfo
 	Port      string     // serial port of the feeder; empty for a simulated bench
+	Card      LiveCard   // how a real card is captured
 	Simulated *yaml.Node // nil for a real bench
 }
 
@@ -60,6 +58,7 @@ func partFields() []specs.Field[Part] {
 }
 
 type card struct {
+	live          LiveCard
 	part          Part
 	latency, half float64
 	rate          float64
@@ -67,7 +66,7 @@ type card struct {
 	fields        judge.Fields
 }
 
-var cardShape = specs.Mapping[card]{Fields: []specs.Field[card]{
+var cardShape = specs.Mapping[card]{Finish: finishCard, Fields: append(liveCardFields(), []specs.Field[card]{
 	specs.Key("model", nameText, "What it is.", func(c *card, x string, _ specs.Pos) { c.part.Model = x }),
 	specs.Key("serial", nameText, "Serial number.", func(c *card, x string, _ specs.Pos) { c.part.Serial = x }),
 	specs.Key("revision", nameText, "Board revision.", func(c *card, x string, _ specs.Pos) { c.part.Revision = x }),
@@ -84,7 +83,7 @@ var cardShape = specs.Mapping[card]{Fields: []specs.Field[card]{
 		"Where the raster lies in the captured picture, pixels.", func(c *card, x []int64, _ specs.Pos) {
 			c.active = image.Rect(int(x[0]), int(x[1]), int(x[0]+x[2]), int(x[1]+x[3]))
 		}),
-}}
+}...)}
 
 type benchFields struct {
 	BenchFile
@@ -101,6 +100,7 @@ var benchShape = specs.Mapping[benchFields]{
 		}}, "The feeder board.", func(b *benchFields, x string, _ specs.Pos) { b.Port, b.haveReal = x, true }),
 		specs.Key("card", cardShape, "The capture card.", func(b *benchFields, x card, _ specs.Pos) {
 			b.Info.Card, b.Info.CaptureRate, b.Info.Active, b.Info.Fields, b.haveReal = x.part, x.rate, x.active, x.fields, true
+			b.Card = x.live
 			b.Info.Latency = time.Duration(x.latency * 1e3)
 			b.Info.LatencyHalf = time.Duration(x.half * 1e3)
 		}),
@@ -122,39 +122,3 @@ func ParseBench(file string, src []byte) (BenchFile, error) {
 	b.Info.Simulated = b.Simulated != nil
 	return b.BenchFile, err
 }
-
-// RealBench is a bench with a feeder on a serial port and no live capture.
-type RealBench struct{ file BenchFile }
-
-// NewRealBench is the bench that a file describes.
-func NewRealBench(f BenchFile) *RealBench { return &RealBench{f} }
-
-// Describe implements Bench.
-func (b *RealBench) Describe() BenchInfo { return b.file.Info }
-
-// Open implements Bench: it opens the serial port.
-func (b *RealBench) Open(context.Context, int) (Session, error) {
-	link, err := feeder.Dial(b.file.Port)
-	if err != nil {
-		return nil, err
-	}
-	return &realSession{link: link}, nil
-}
-
-type realSession struct{ link io.ReadWriteCloser }
-
-func (s *realSession) Link() io.ReadWriteCloser { return s.link }
-func (s *realSession) Clock() feeder.Clock      { return hostClock{} }
-func (s *realSession) Capture() Capture         { return nil }
-
-func (s *realSession) Close() error {
-	_ = s.link.Close() // the feeder's client closed it before; twice is no fault
-	return nil
-}
-
-// hostClock is the process's monotonic clock.
-type hostClock struct{}
-
-var processStart = time.Now()
-
-func (hostClock) Now() time.Duration { return time.Since(processStart) }

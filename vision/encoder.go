@@ -44,6 +44,12 @@ func newEncoder(o RecordOptions, w, h int, rate float64) (*encoder, error) {
 		set("level", "3")
 		set("slicecrc", "1")
 		set("g", "1")
+		if o.Fast { // Golomb-Rice codes, the small context, slices for two threads
+			set("coder", "rice")
+			set("context", "0")
+			set("slices", "4")
+			set("threads", "2")
+		}
 	case H264:
 		name = "libx264"
 		set("preset", o.Preset)

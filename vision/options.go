@@ -58,6 +58,9 @@ type RecordOptions struct {
 	Group int
 	// Preset is x264's name for its effort (default "veryfast").
 	Preset string
+	// Fast makes FFV1 several times as fast, with two threads, and its files
+	// larger: for recording while the pictures come.
+	Fast bool
 }
 
 // complete fills in the defaults and refuses what is no choice.
