@@ -34,3 +34,7 @@ var PlanesOf = planesOf
 
 // Frames counts the decoded frames that are held.
 func Frames() int64 { return frames.Load() }
+
+// ResampleWays allows only some of the ways of resampling: 1 plain C, 2 SSE2, 4
+// AVX2; it gives those that this machine can do.
+var ResampleWays = resampleWays

@@ -2,6 +2,7 @@ package vision
 
 // #include <libavutil/imgutils.h>
 // #include "libav.h"
+// #include "resample.h"
 import "C"
 
 import "unsafe"
@@ -23,3 +24,7 @@ func planesOf(p *Picture) []byte {
 		C.enum_AVPixelFormat(f.format), f.width, f.height, 1)
 	return out
 }
+
+// resampleWays allows only some of the ways of resampling, bits of resample.h,
+// and says which of them this machine can do. It is for the tests too.
+func resampleWays(allowed int) int { return int(C.lp_resample_ways(C.int(allowed))) }

@@ -35,6 +35,10 @@ void lp_resample(const lp_plane *src, int left, int right,
 	uint16_t *out, uint8_t *scratch);
 size_t lp_resample_scratch(int columns, int width);
 
+// The ways to do it.
+enum { LP_PLAIN = 1, LP_SSE2 = 2, LP_AVX2 = 4 };
+int lp_resample_ways(int allowed);
+
 void lp_colour(const uint16_t *a, const uint16_t *b, const uint16_t *c, int n,
 	const int32_t m[9], const int32_t from[3], const int32_t to[3], uint8_t *y, uint8_t *cb, uint8_t *cr);
 

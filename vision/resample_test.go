@@ -117,3 +117,41 @@ var _ = Describe("a decoded picture on the raster", func() {
 		Entry("odd sizes", 131, 97, "420mpeg2", image.Rectangle{}, 37, 23),
 	)
 })
+
+var _ = Describe("the ways of resampling", Serial, func() {
+	const all = 1 | 2 | 4
+	AfterEach(func() { vision.ResampleWays(all) })
+
+	DescribeTable("give the same to the last bit",
+		func(w, h int, space string, active image.Rectangle, rw, rh int) {
+			p := newRaw(w, h, space, uint64(7*w+h)).picture()
+			shot := func(way int, lines vision.Lines) *screen.Screen {
+				Expect(vision.ResampleWays(way)).To(Equal(way))
+				n := &vision.Normalizer{Active: active, W: rw, H: rh}
+				defer n.Close()
+				got := screen.New(1, 1)
+				Expect(n.Picture(p, lines, got)).To(Succeed())
+				return got
+			}
+			for _, lines := range []vision.Lines{vision.AllLines, vision.TopLines, vision.BottomLines} {
+				plain := shot(1, lines)
+				for way := range 3 {
+					if way = 1 << way; vision.ResampleWays(way) == way {
+						Expect(screen.Equal(shot(way, lines), plain)).To(BeTrue(), "way %d, lines %d", way, lines)
+					}
+				}
+			}
+		},
+		Entry("a capture of 720 lines", 1280, 720, "420mpeg2", image.Rect(160, 0, 1120, 720), 256, 240),
+		Entry("one row more than a band", 320, 170, "420jpeg", image.Rectangle{}, 64, 17),
+		Entry("one row less than a band", 320, 170, "422", image.Rectangle{}, 64, 15),
+		Entry("half a band and one row", 320, 170, "444", image.Rectangle{}, 64, 9),
+		Entry("a raster of one row", 33, 9, "mono", image.Rectangle{}, 7, 1),
+		Entry("a raster of one column", 33, 9, "420mpeg2", image.Rectangle{}, 1, 8),
+		Entry("odd edges", 131, 97, "420mpeg2", image.Rect(3, 5, 130, 96), 37, 23),
+		Entry("smaller than the raster", 50, 33, "411", image.Rect(3, 2, 49, 31), 64, 60),
+		Entry("the raster's own size", 64, 60, "444", image.Rectangle{}, 64, 60),
+		Entry("many rows for one", 64, 480, "420jpeg", image.Rectangle{}, 8, 12),
+		Entry("many columns for one", 640, 48, "422", image.Rectangle{}, 9, 12),
+	)
+})
