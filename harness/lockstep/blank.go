@@ -46,6 +46,7 @@ func blank(f Features) bool {
 func (c *comparison) blankTo(from, last console.Frame) (to console.Frame, run int, ok bool) {
 	run = -1
 	n := 0
+	alone := console.Frame(-1) // the last frame where one run alone shows nothing, none agreeing since
 	for to = from; to <= last; to++ {
 		a, b := c.album[0].at(to), c.album[1].at(to)
 		if len(a) == 0 || len(b) == 0 {
@@ -61,18 +62,37 @@ func (c *comparison) blankTo(from, last console.Frame) (to console.Frame, run in
 			} else {
 				run = 0
 			}
-			if before := c.album[run].near(from-1, -1); len(before) > 0 && blank(before) {
-				return 0, 0, false // it was empty before: a scene of its own
+			if c.emptyBefore(run, from) {
+				return 0, 0, false // a scene of its own
 			}
 		}
 		if !empty[0] && !empty[1] {
 			break
 		}
-		if empty[0] != empty[1] {
+		switch {
+		case empty[0] == empty[1]:
+			alone = -1
+		case alone >= 0:
+			n += int(to - alone) // with what was not seen between
+			alone = to
+		default:
 			n++
+			alone = to
 		}
 	}
 	return to, run, run >= 0 && (n >= blankFrames || to > last)
+}
+
+// emptyBefore says whether a run showed nothing on the last frame before that
+// both saw. What one alone showed there tells nothing.
+func (c *comparison) emptyBefore(run int, f console.Frame) bool {
+	for t := f - 1; t >= max(0, f-MaxShift); t-- {
+		both := [2]Features{c.album[0].at(t), c.album[1].at(t)}
+		if len(both[0]) > 0 && len(both[1]) > 0 {
+			return blank(both[run])
+		}
+	}
+	return false
 }
 
 func blankWarning(name string, from, to, last console.Frame) string {

@@ -41,6 +41,24 @@ var _ = Describe("a run that shows nothing for a while", func() {
 		Expect(rep.Warnings).To(ContainElement("b shows nothing from frame 60 to 89: the signal was lost or the console's screen was empty, so nothing is said of these frames"))
 		Expect(rep.Unseen).To(Equal(int64(30)))
 	})
+	It("may be unseen in part: what lies between dark pictures was dark", func() {
+		a := play(1, 60, 80, 80, vanish)
+		b := whole()
+		m := lockstep.NewMemory(lockstep.Layout{W: 128, H: 120})
+		s, card := newScene(4, 128, 120), newCard(4, 0)
+		for f := range frames {
+			if f < 63 || f > 75 {
+				Expect(m.Add(console.Frame(f), lockstep.Seen, card.shoot(s.draw(f, nothing), f))).To(Succeed())
+			}
+		}
+		b.Trace = m
+		rep, err := lockstep.Compare(a, b)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Warnings).To(ContainElement("b shows nothing from frame 60 to 79: the signal was lost or the console's screen was empty, so nothing is said of these frames"))
+		Expect(rep.Divergence).NotTo(BeNil())
+		Expect(rep.Divergence.Frame).To(BeEquivalentTo(80))
+		Expect(rep.Divergence.Since).To(BeEquivalentTo(60))
+	})
 	It("is none either when it lasts to the end", func() {
 		rep, err := lockstep.Compare(play(1, 120, frames, frames, nothing), whole())
 		Expect(err).NotTo(HaveOccurred())

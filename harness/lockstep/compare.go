@@ -48,10 +48,16 @@ type comparison struct {
 	m      *meter
 	album  [2]*album
 	gap    *readGap
+	pulses *pulseGap
+	cues   cues
 	// pending is the shift that the last difference was found to begin.
 	pending *lock
-	spare   [4]reading
-	marks   place
+	// tries is how many pairs of pictures were compared in looking for shifts,
+	// most how many may be, and spent the frame from which on that was too many.
+	tries, most int64
+	spent       console.Frame
+	spare       [4]reading
+	marks       place
 }
 
 func (c *comparison) err() error {
@@ -70,9 +76,16 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 		return rep, 0, fmt.Errorf("%s and %s: %w", a.Name, b.Name, err)
 	}
 	c := &comparison{run: [2]Run{a, b}, opt: opt, layout: a.Trace.Layout(), album: [2]*album{newAlbum(a), newAlbum(b)}}
+	return c.compare(start)
+}
+
+// compare is compareFrom, once: a comparison is not used again.
+func (c *comparison) compare(start console.Frame) (rep Report, next console.Frame, err error) {
+	a, b, opt := c.run[0], c.run[1], c.opt
 	defer c.album[0].close()
 	defer c.album[1].close()
-	c.gap, rep.Warnings = compareReads(a, b, start, opt)
+	c.gap, c.pulses, rep.Warnings = compareReads(a, b, start, opt)
+	c.cues = cuesOf(a, b, start)
 	c.m = newMeter(c.layout)
 	pairs, err := firstPairs(a, b, start)
 	if err != nil {
@@ -82,6 +95,7 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 
 	last := min(a.last(), b.last())
 	rep.Frames = max(0, int64(last-start)+1)
+	c.most = triesEach*rep.Frames + triesMore
 	var e event
 	at := start
 	var dark *[2]console.Frame // where a run showed nothing, and where it ended
@@ -126,6 +140,9 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 		}
 		e = event{}
 	}
+	if c.tries > c.most {
+		rep.Warnings = append(rep.Warnings, fmt.Sprintf("the pictures differ now and again so often that from frame %d on no shift of them was looked for", c.spent))
+	}
 	rep.Noise = c.m.noise()
 	for i := range rep.Suspects {
 		rep.Suspects[i].A, rep.Suspects[i].B = a.Name, b.Name
@@ -135,7 +152,11 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 	if err != nil {
 		return rep, next, err
 	}
-	switch d := rep.Divergence; {
+	d := rep.Divergence
+	if c.pulses != nil && (d == nil || d.Kind != KindPicture) {
+		rep.Warnings = append(rep.Warnings, c.pulses.why+"; the console was given the same buttons again")
+	}
+	switch {
 	case d == nil || d.Kind == KindEnd:
 		if c.gap != nil {
 			rep.Warnings = append(rep.Warnings, c.gap.why+"; the pictures do not differ for it")
@@ -171,8 +192,8 @@ func (s *stretch) seenFrom(f console.Frame) (n int64) {
 // they differ for good or the end.
 func (c *comparison) stretch(start console.Frame, k int) (out stretch, err error) {
 	j := judge{layout: c.layout, lastSeen: start - 1, input: 1 << 62}
-	if c.gap != nil && k == 0 {
-		j.input = c.gap.frame
+	if k == 0 {
+		j.input, j.cued = c.cues.first(), c.cues.near
 	}
 	j.trouble = func(r *reading) bool { return c.troubled(r, k) }
 	j.shifted = func(r *reading) bool { return c.shifts(r.frame, k) }
@@ -264,6 +285,9 @@ func firstPairs(a, b Run, start console.Frame) (pairs [][2]Features, err error) 
 		}
 	}
 	err = walk(short[0], short[1], start, 0, func(_ console.Frame, fa, fb Features) bool {
+		if blank(fa) != blank(fb) {
+			return true // a lost signal tells nothing of gain and offset
+		}
 		pairs = append(pairs, [2]Features{slices.Clone(fa), slices.Clone(fb)})
 		return len(pairs) < startFrames
 	})

@@ -42,8 +42,11 @@
 //
 //  1. Gain and offset of every plane, from the first run to the second, come
 //     from a least-squares line over the frames before (about the last five
-//     count) and, for this frame, up to 2 levels more offset. A slow fade of
-//     one run alone by less than that a frame is taken for drift.
+//     count, for the offset the last) and, for this frame, up to 8 levels more
+//     offset. What makes one run's whole picture evenly brighter or darker by
+//     less than that from frame to frame is taken for drift: a card's brightness
+//     that walks at random by 10 levels RMS with a memory of 5 s strays by 1.2
+//     levels a frame from the other run's, and now and then by four times that.
 //  2. The noise of what is left is measured in this very frame, for luma and
 //     chroma apart: the blocks are sorted into five classes (dark, and four of
 //     rising roughness), and in each the standard deviation is the largest of
@@ -106,11 +109,19 @@
 //
 // A difference counts when more than half of the next 8 frames seen by both (of
 // those there are, at the end) differ too, in that place, or on from there
-// without a pause, and one of the last three does; or when the read logs differ
-// at or before it and one of them does. Otherwise it is a Suspect of the kind
-// flicker, which is counted and no divergence. The place is followed block by
-// block by a weaker threshold (1e-5 over 32 blocks), which also finds the first
-// frame, up to 8 before.
+// without a pause, and one of the last three does; or when the consoles were
+// given other buttons at or before it and one of them does. Otherwise it is a
+// Suspect of the kind flicker, which is counted and no divergence. The place is
+// followed block by block by a weaker threshold (1e-5 over 32 blocks), which also
+// finds the first frame, up to 8 before.
+//
+// The read logs say on which frames two consoles were given other buttons: what
+// a read gave holds until the next one, so a read that was missed or had no data
+// parts the input where the program's buttons next change. A difference that
+// begins on such a frame or within two after it, and does not look like trouble
+// of the capture or lasts three pictures in a row, is where the runs part, even
+// if they agree again and part for good much later. How often a read was latched
+// gives the console nothing else and explains no picture.
 //
 // A picture that looks like trouble of the capture neither counts nor confirms:
 //
@@ -120,15 +131,21 @@
 //     after, and the other run hardly moves there.
 //
 // One thing that is a step behind looks torn, too: so it counts when pictures
-// that do not look like trouble go on to differ in that place, or more than half
-// of the next 24 look so. When the runs agree again, on the same frames and on
-// pictures that move, and at most 8 pictures differed, or half of those that did
-// look like trouble, or one run stood still all the while (a card that froze), it
-// was a flicker. A console that leaves another picture for more than 8 frames
-// and then agrees again is told as picture, and so is a recording damaged for
-// as long in a way that is not known here. Trouble in the very place and right
-// before a divergence can be taken for its first frame; Since and Frame bound
-// it when pictures between were set aside.
+// that do not look like trouble go on to differ in that place (and hardly
+// elsewhere, if the runs agreed on a picture between), or more than half of the
+// next 24 look so. When the runs agree again, on the same frames and on pictures
+// that move, and at most 4 pictures differed, or 8 with one that looks like
+// trouble, or half of those that did look so, or one run stood still all the while
+// (a card that froze), it was a flicker; but not where the consoles were given
+// other buttons. A console that leaves another picture for longer and then
+// agrees again is told as picture, and so is a recording damaged for as long in
+// a way that is not known here. Trouble in the very place and right before a
+// divergence can be taken for its first frame; Since and Frame bound it when
+// pictures between were set aside.
+//
+// Pictures of one run that show nothing, 12 in a row or more with what was not
+// seen between them, while the other shows something, are a lost signal or an
+// empty screen: which, cannot be seen, so nothing is said of those frames.
 //
 // # Shifts
 //
@@ -139,14 +156,16 @@
 // those that do not, and no other shift is half as good, or with 24 the nearest
 // to none (a scene that repeats itself). The search ends after 900 frames. The
 // runs are then compared at that shift, to the end, to see whether it stays,
-// ends, or changes. It needs no alignment of whole sequences.
+// ends, or changes. It needs no alignment of whole sequences. At most 250,000
+// pairs of pictures, and 16 more a frame, are compared in looking for shifts; a
+// warning says when that was not enough.
 //
 // # Kinds
 //
 //	input    the read logs differ at or before the first picture that differs:
-//	         a missed or extra read, another state served, other counts of latch
-//	         or clock pulses, an underrun. frame is that of the picture, read the
-//	         first read that differs
+//	         a missed or extra read, another state served, another count of clock
+//	         pulses for a latch pulse, an underrun. frame is that of the picture,
+//	         read the first read that differs
 //	picture  the pictures differ and the reads before are the same, or there is
 //	         no log of them. read is the last one at or before the frame
 //	shift    the same pictures k frames later (k > 0) or earlier. When the read

@@ -30,8 +30,11 @@ type found struct {
 // differs and is confirmed.
 type judge struct {
 	layout Layout
-	// input is the first frame where the read logs differ, or past the end.
+	// input is the first frame on which the consoles were given other buttons, or
+	// past the end; cued says whether a difference that begins on a frame may
+	// answer such a one.
 	input console.Frame
+	cued  func(console.Frame) bool
 	// trouble says whether a picture that differs looks like trouble of the
 	// capture: torn, given again, or damaged.
 	trouble func(*reading) bool
@@ -106,20 +109,32 @@ func (j *judge) decide() {
 func (j *judge) confirmed(r *reading) bool {
 	after := j.queue[1:]
 	kin := false
+	switch cued := j.cued != nil && j.cued(r.frame); {
+	case cued && j.odd(r) && j.row() >= cueRow:
+		r.troubled = false
+		return true
+	case cued && !j.odd(r) && len(r.over) > 0:
+		return true
+	}
 	if j.odd(r) {
 		// A thing that is one step behind looks torn, too: pictures that look
 		// like no trouble tell, when they differ in the same place.
 		n := 0
 		var plain *reading
+		apart := false // the runs agree on a picture before the plain one
 		for _, q := range after {
-			if j.odd(q) {
+			switch {
+			case j.odd(q):
 				n++
-			} else if plain == nil && q.differs() {
+			case plain != nil:
+			case q.differs():
 				plain = q
+			case len(q.faint) == 0:
+				apart = true
 			}
 		}
 		switch {
-		case plain != nil && mostly(r.over, grown(plain.over, j.layout)):
+		case plain != nil && mostly(r.over, grown(plain.over, j.layout)) && (!apart || mostly(plain.over, grown(r.over, j.layout))):
 			kin, r.troubled = true, false
 		case plain != nil:
 			return false
@@ -155,6 +170,15 @@ func (j *judge) confirmed(r *reading) bool {
 	}
 	// What has vanished again by then is confirmed by nothing.
 	return 2*votes > n && (n < confirmFrames || n-voted < vanishFrames)
+}
+
+// row is how many of the frames to be decided differ, from the oldest on without
+// a pause.
+func (j *judge) row() (n int) {
+	for n < len(j.queue) && j.queue[n].differs() {
+		n++
+	}
+	return n
 }
 
 // mostly says whether three quarters of the blocks lie in a place.

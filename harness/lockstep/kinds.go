@@ -107,7 +107,11 @@ func (c *comparison) pictureRule(e event, _ console.Frame) *Divergence {
 	}
 	if len(a.Reads) > 0 && len(b.Reads) > 0 {
 		d.Part = PartConsole
-		d.Why += "; every read before it is the same"
+		if c.pulses != nil && c.pulses.frame <= pic.frame {
+			d.Why += "; every read before it gave the same buttons, but " + c.pulses.why
+		} else {
+			d.Why += "; every read before it is the same"
+		}
 	} else {
 		d.Why += "; without both read logs the cause may be the input"
 	}

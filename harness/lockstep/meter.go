@@ -18,9 +18,12 @@ const (
 	// codecScale is the noise that a block codec of the worst quality we mean
 	// to survive makes by itself; a frame's own noise is believed up to it.
 	codecScale = 3 / Unit
-	// offsetSlack is how far the brightness of one frame may lie from the
-	// frames before without counting.
-	offsetSlack = 2 / Unit
+	// offsetSlack is how far the brightness of a whole frame may lie from that of
+	// the frame before without counting.
+	offsetSlack = 8 / Unit
+	// fitSlack is how far beyond the noise a point may lie and still tell gain
+	// and offset.
+	fitSlack = 2 / Unit
 	// memory is what weight a frame keeps in the gain and offset when the next
 	// frame comes: about five frames count.
 	memory = 0.8
@@ -71,12 +74,12 @@ type meter struct {
 	hist         [classes][2]tally
 	first        histogram
 	sum          []blockSum
-	unit         []float32 // per block: squares of luma in multiples of the noise
-	groups       []float32 // per block: the greatest sum of unit over two by two blocks that it is much of
-	slack        float64   // offsetSlack, or more for pictures far apart in time
-	equal        bool      // the pictures measured last are bit-equal
-	calm         bool      // the noise known is all that is believed
-	sample, few  int       // every so many blocks are enough for medians, for the still noise
+	unit         []float32  // per block: squares of luma in multiples of the noise
+	groups       []float32  // per block: the greatest sum of unit over two by two blocks that it is much of
+	stray        [3]float64 // how far the offset of the pictures measured last is from the lines
+	equal        bool       // the pictures measured last are bit-equal
+	calm         bool       // the noise known is all that is believed
+	sample, few  int        // every so many blocks are enough for medians, for the still noise
 	scales       [2]sampler
 	gains        sampler
 	offsets      sampler
@@ -99,7 +102,6 @@ func newMeter(l Layout) *meter {
 		few:    max(1, l.Blocks()/stillBlocks),
 	}
 	m.planes = same
-	m.slack = offsetSlack
 	m.first.reset()
 	return m
 }
@@ -234,7 +236,8 @@ func (m *meter) residuals(a, b Features, planes *[3]plane) {
 				mid.add(l.residual(a[k], b[k]))
 			}
 		}
-		lines[p] = planes[p].line(mid.median(m.slack))
+		m.stray[p] = mid.median()
+		lines[p] = planes[p].line(m.stray[p])
 	}
 	for c := range m.hist {
 		m.hist[c][0].reset()
@@ -345,7 +348,7 @@ func (m *meter) learn(a, b Features, own, scale noises) {
 	}
 	for p := range m.planes {
 		first, per := planeShape(p)
-		m.planes[p].learn(a, b, first, per, m.sample, 2.5*worst[min(p, 1)])
+		m.planes[p].learn(a, b, first, per, m.sample, m.stray[p], 2.5*worst[min(p, 1)])
 	}
 	m.gains.put(m.planes[0].gain)
 	m.offsets.put(m.planes[0].offset)

@@ -54,7 +54,7 @@ func (p *plane) start(pairs [][2]Features, first, per int, h *histogram) {
 	for _, limit := range []float64{64 / Unit, 24 / Unit, 12 / Unit} {
 		p.sums = sums{}
 		for _, f := range pairs {
-			p.sums.add(p.points(f[0], f[1], first, per, 1, limit))
+			p.sums.add(p.points(f[0], f[1], first, per, 1, 0, limit))
 		}
 		p.solve()
 		if p.gain < 1/maxGain || p.gain > maxGain {
@@ -64,19 +64,25 @@ func (p *plane) start(pairs [][2]Features, first, per int, h *histogram) {
 	}
 }
 
-// learn takes a frame's points that lie within limit of the line into the fit.
-func (p *plane) learn(a, b Features, first, per, sample int, limit float64) {
-	now := p.points(a, b, first, per, sample, limit+offsetSlack)
+// learn takes a frame's points that lie within limit of the line, moved by what
+// the frame strays from it, into the fit. The slope is that of the last frames,
+// the offset that of this one where it has points enough: brightness drifts
+// faster than contrast.
+func (p *plane) learn(a, b Features, first, per, sample int, stray, limit float64) {
+	now := p.points(a, b, first, per, sample, stray, limit+fitSlack)
 	p.sums.scale(memory)
 	p.sums.add(now)
 	p.solve()
+	if now.n >= sampleBlocks/4 {
+		p.offset = (now.y - p.gain*now.x) / now.n
+	}
 }
 
-// points gathers a frame's points within limit of the line, from every
+// points gathers a frame's points within limit of the line moved by stray, from every
 // sample-th block. Products of two features fit 20 bits, so that whole numbers
 // hold the sums of any raster.
-func (p *plane) points(a, b Features, first, per, sample int, limit float64) sums {
-	l := p.line(0)
+func (p *plane) points(a, b Features, first, per, sample int, stray, limit float64) sums {
+	l := p.line(stray)
 	lim := int32(limit)
 	var n, sx, sy, sxx, sxy int64
 	for i := first; i < len(a); i += perBlock * sample {

@@ -24,18 +24,25 @@ type readGap struct {
 // late after a missed or extra read.
 const settleFrames = 8
 
+// pulseGap is the first read with more latch pulses in one log than in the
+// other. Its console was given the same again, so it explains no picture.
+type pulseGap struct {
+	frame console.Frame
+	why   string
+}
+
 // compareReads finds the first difference of two read logs from a frame on, as
-// far as both logs reach; nil when there is none. Run a is the reference: a
-// read that only a has was missed by b, one that only b has is extra in b.
-func compareReads(a, b Run, start console.Frame, opt Options) (*readGap, []string) {
-	var warnings []string
+// far as both logs reach, and before it the first of their latch pulses alone;
+// nil when there is none. Run a is the reference: a read that only a has was
+// missed by b, one that only b has is extra in b.
+func compareReads(a, b Run, start console.Frame, opt Options) (gap *readGap, pulses *pulseGap, warnings []string) {
 	for _, r := range []Run{a, b} {
 		if len(r.Reads) == 0 {
 			warnings = append(warnings, r.Name+" has no read log: a difference of the input cannot be told from one of the console")
 		}
 	}
 	if len(warnings) > 0 {
-		return nil, warnings
+		return nil, nil, warnings
 	}
 	// The last frame of a log may have been cut in the middle.
 	end := min(a.Reads[len(a.Reads)-1].Frame, b.Reads[len(b.Reads)-1].Frame)
@@ -49,18 +56,21 @@ func compareReads(a, b Run, start console.Frame, opt Options) (*readGap, []strin
 		inA, inB := inFrame(x, f), inFrame(y, f)
 		for i := 0; i < min(len(inA), len(inB)); i++ {
 			if why, part := served(a, b, inA[i], inB[i], opt); why != "" {
-				return &readGap{frame: f, read: inB[i].Read, why: why, part: part}, nil
+				return &readGap{frame: f, read: inB[i].Read, why: why, part: part}, pulses, nil
+			}
+			if n, k := inA[i].Pulses, inB[i].Pulses; n != k && pulses == nil {
+				pulses = &pulseGap{f, fmt.Sprintf("read %d in frame %d has %d latch pulses in %s and %d in %s", inB[i].Read, f, n, a.Name, k, b.Name)}
 			}
 		}
 		if len(inA) != len(inB) && f < end {
-			return countGap(a, b, x, y, f, before, opt), nil
+			return countGap(a, b, x, y, f, before, opt), pulses, nil
 		}
 		if len(inA) > 0 {
 			before = &inA[len(inA)-1]
 		}
 		x, y = x[len(inA):], y[len(inB):]
 	}
-	return nil, nil
+	return nil, pulses, nil
 }
 
 // from leaves out the reads before a frame.
@@ -122,17 +132,8 @@ func servedLate(x, y []ReadInfo, before *ReadInfo, late bool, opt Options) strin
 	if before != nil && len(x) > 0 && len(y) > 0 && x[0].Frame < y[0].Frame && x[0].State != before.State {
 		y = append([]ReadInfo{{Frame: x[0].Frame, State: before.State}}, y...)
 	}
-	for len(x) > 0 && len(y) > 0 {
-		switch {
-		case x[0].Frame < y[0].Frame:
-			x = x[1:]
-			continue
-		case y[0].Frame < x[0].Frame:
-			y = y[1:]
-			continue
-		}
+	for x, y = abreast(x, y, byFrame); len(x) > 0; x, y = abreast(x[1:], y[1:], byFrame) {
 		if x[0].State == y[0].State {
-			x, y = x[1:], y[1:]
 			continue
 		}
 		for _, r := range y {
@@ -150,27 +151,37 @@ func servedLate(x, y []ReadInfo, before *ReadInfo, late bool, opt Options) strin
 	return ""
 }
 
+// abreast leaves out reads at the heads of two logs until both begin with the
+// same frame, or number; without such both are empty.
+func abreast(x, y []ReadInfo, by func(ReadInfo) int64) (_, _ []ReadInfo) {
+	for len(x) > 0 && len(y) > 0 {
+		switch p, q := by(x[0]), by(y[0]); {
+		case p < q:
+			x = x[1:]
+		case q < p:
+			y = y[1:]
+		default:
+			return x, y
+		}
+	}
+	return nil, nil
+}
+
+func byFrame(r ReadInfo) int64 { return int64(r.Frame) }
+func byRead(r ReadInfo) int64  { return int64(r.Read) }
+
 // inOrder says whether the reads that follow are the same in both, by their
 // numbers, and by how many frames b's are later: as many as nearly all of them
 // agree on, and not none.
 func inOrder(x, y []ReadInfo) (late int, ok bool) {
 	votes := map[console.Frame]int{}
 	n := 0
-	for len(x) > 0 && len(y) > 0 && n < 8*settleFrames {
-		switch {
-		case x[0].Read < y[0].Read:
-			x = x[1:]
-			continue
-		case y[0].Read < x[0].Read:
-			y = y[1:]
-			continue
-		}
-		if x[0].State != y[0].State || x[0].Pulses != y[0].Pulses || x[0].Clocks != y[0].Clocks {
+	for x, y = abreast(x, y, byRead); len(x) > 0 && n < 8*settleFrames; x, y = abreast(x[1:], y[1:], byRead) {
+		if !sameInput(x[0], y[0]) {
 			return 0, false
 		}
 		n++
 		votes[y[0].Frame-x[0].Frame]++
-		x, y = x[1:], y[1:]
 	}
 	for d, v := range votes {
 		if 4*v >= 3*n {
@@ -185,15 +196,7 @@ func inOrder(x, y []ReadInfo) (late int, ok bool) {
 func lateness(x, y []ReadInfo) (program.Read, bool) {
 	votes := map[program.Read]int{}
 	n := 0
-	for len(x) > 0 && len(y) > 0 && n < settleFrames {
-		switch {
-		case x[0].Frame < y[0].Frame:
-			x = x[1:]
-			continue
-		case y[0].Frame < x[0].Frame:
-			y = y[1:]
-			continue
-		}
+	for x, y = abreast(x, y, byFrame); len(x) > 0 && n < settleFrames; x, y = abreast(x, y, byFrame) {
 		votes[x[0].Read-y[0].Read]++
 		n++
 		f := x[0].Frame
@@ -238,11 +241,9 @@ func served(a, b Run, x, y ReadInfo, opt Options) (why string, part Part) {
 			why += "; their programs are not the same"
 		}
 		return why, part
-	case x.Pulses != y.Pulses:
-		return fmt.Sprintf("%s has %d latch pulses in %s and %d in %s", at, x.Pulses, a.Name, y.Pulses, b.Name), PartBoard
-	case x.Clocks != y.Clocks:
+	case !sameClocks(x, y, x.Clocks, y.Clocks):
 		return fmt.Sprintf("%s has %d clock pulses in %s and %d in %s", at, x.Clocks, a.Name, y.Clocks, b.Name), PartBoard
-	case x.Clocks2 != y.Clocks2:
+	case !sameClocks(x, y, x.Clocks2, y.Clocks2):
 		return fmt.Sprintf("%s has %d clock pulses on port 2 in %s and %d in %s", at, x.Clocks2, a.Name, y.Clocks2, b.Name), PartBoard
 	}
 	return "", ""

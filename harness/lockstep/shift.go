@@ -16,7 +16,8 @@ type event struct {
 }
 
 // healFrames is how many pictures may differ before the runs agree again for it
-// to be a difference that vanished at once.
+// to be a difference that vanished at once: half as many when none looks like
+// trouble.
 const healFrames = confirmFrames
 
 // weigh looks for the pictures again after a confirmed difference at a shift.
@@ -38,7 +39,7 @@ func (c *comparison) weigh(f *found, k int) (event, error) {
 		e.locked, e.passes, e.lock = true, true, lock{k, g}
 		return e, c.err()
 	}
-	if e.locked && (c.gap == nil || c.gap.frame > f.frame) {
+	if e.locked && c.cues.first() > f.frame {
 		e.passes = c.heals(f, e.lock.frame, k) || c.frozen(0, f.frame-console.Frame(k), e.lock.frame-console.Frame(k)) || c.frozen(1, f.frame, e.lock.frame)
 	}
 	return e, c.err()
@@ -50,8 +51,11 @@ const spellFrames = 60
 // spell says whether a difference is one of a spell of pictures of which half
 // look like trouble, and which ends with two pictures that move and agree
 // entirely: what differs after that is another matter. It gives the first of
-// those.
+// those. What begins where the consoles were given other buttons is none.
 func (c *comparison) spell(f *found, k int) (end console.Frame, ok bool) {
+	if k == 0 && c.cues.near(f.frame) {
+		return 0, false
+	}
 	n, odd, row := 0, 0, 0
 	var r reading
 	for t := f.frame; t < f.frame+spellFrames; t++ {
@@ -95,7 +99,7 @@ func (c *comparison) heals(f *found, to console.Frame, k int) bool {
 			}
 		}
 	}
-	return n <= healFrames || 2*odd >= n
+	return n <= healFrames/2 || n <= healFrames && odd > 0 || 2*odd >= n
 }
 
 // frozen says whether a run gave the same picture again and again in frames
@@ -160,6 +164,9 @@ func (c *comparison) firstShifted(f *found, k, shift int) (first, since console.
 // shifts says whether a difference that the next frames do not confirm begins a
 // shift, in a scene that moves so seldom that most frames agree all the same.
 func (c *comparison) shifts(f console.Frame, k int) bool {
+	if c.tries > c.most {
+		return false
+	}
 	a, b := c.album[0], c.album[1]
 	a.at(f - MaxShift)
 	now := b.at(f)

@@ -178,6 +178,27 @@ var _ = Describe("a shift", func() {
 		Expect(rep.Suspects).To(BeEmpty())
 	})
 
+	It("is not looked for without end where a scene of two pictures flickers", func() {
+		// Three of eight pictures are the other one: too few to part, and as good a
+		// reason for every odd shift as against it.
+		const frames = 1000
+		a := clip(s, quiet(), frames, func(f int) (int, change) { return f % 2, nothing })
+		b := clip(s, quiet(), frames, func(f int) (int, change) {
+			if f%8 == 0 || f%8 == 1 || f%8 == 3 {
+				return 1 - f%2, nothing
+			}
+			return f % 2, nothing
+		})
+		rep, tries, err := lockstep.Tries(run("a", a, log(frames)), run("b", b, log(frames)))
+		Expect(err).NotTo(HaveOccurred())
+		GinkgoWriter.Printf("%d tries, %d suspects, %+v\n", tries, len(rep.Suspects), rep.Divergence)
+		Expect(len(rep.Suspects)).To(BeNumerically(">", 100))
+		// 250,000 and 16 a frame, and what the last search had begun.
+		Expect(tries).To(BeNumerically("<=", 250_000+16*frames+241*900))
+		Expect(tries).To(BeNumerically(">", 250_000))
+		Expect(rep.Warnings).To(ContainElement(HavePrefix("the pictures differ now and again so often that from frame ")))
+	})
+
 	It("is not seen in a missed read, after which some of the game goes on in its own time", func() {
 		// The sprites walk a frame later; the digits do not.
 		k := quiet()

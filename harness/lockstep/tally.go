@@ -65,13 +65,13 @@ func (t *tally) spread() float64 {
 type middling struct{ bins [2*middleReach + 3]int32 }
 
 // middleReach bounds the median, Units.
-const middleReach = int32(driftSlack)
+const middleReach = int32(offsetSlack)
 
 func (m *middling) add(v int32) { m.bins[max(-middleReach-1, min(middleReach+1, v))+middleReach+1]++ }
 
-// median is the median, at most bound either way; straight lines within a bin,
-// which reaches half a unit to either side.
-func (m *middling) median(bound float64) float64 {
+// median is the median, at most middleReach either way; straight lines within a
+// bin, which reaches half a unit to either side.
+func (m *middling) median() float64 {
 	n := int32(0)
 	for _, c := range m.bins {
 		n += c
@@ -80,7 +80,7 @@ func (m *middling) median(bound float64) float64 {
 	for i, c := range m.bins {
 		if c > 0 && 2*(sum+c) >= n {
 			x := float64(int32(i)-middleReach-1) - 0.5 + (float64(n)/2-float64(sum))/float64(c)
-			return max(-bound, min(bound, x))
+			return max(-float64(middleReach), min(float64(middleReach), x))
 		}
 		sum += c
 	}

@@ -79,7 +79,6 @@ var _ = Describe("comparing", func() {
 		Entry("port 2", func(r *lockstep.ReadInfo) { r.State.P2 = 1 }, "read 20 in frame 20 was served otherwise: 0x02 in a, 0x02 and p2 0x01 in b"),
 		Entry("clocks", func(r *lockstep.ReadInfo) { r.Clocks = 9 }, "read 20 in frame 20 has 8 clock pulses in a and 9 in b"),
 		Entry("clocks2", func(r *lockstep.ReadInfo) { r.Clocks2 = 9 }, "read 20 in frame 20 has 0 clock pulses on port 2 in a and 9 in b"),
-		Entry("pulses", func(r *lockstep.ReadInfo) { r.Pulses = 2 }, "read 20 in frame 20 has 1 latch pulses in a and 2 in b"),
 		Entry("underrun", func(r *lockstep.ReadInfo) { r.Underrun = true }, "b had no program data for read 20 in frame 20"),
 	)
 

@@ -112,7 +112,7 @@ var _ = Describe("trouble of the capture", func() {
 		})
 		GinkgoWriter.Printf("%d cases, %d suspects\n", cases, flickers.Load())
 		Expect(names(wrong)).To(BeEmpty())
-		Expect(flickers.Load()).To(BeNumerically(">", 0))
+		Expect(flickers.Load()).To(BeNumerically(">=", cases/4))
 	})
 
 	It("may last: a card that freezes for half a second", func() {
