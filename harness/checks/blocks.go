@@ -148,6 +148,9 @@ func (t *blockTest) compare(s *screen.Screen) difference {
 			for k := i*perBlock + first; k < i*perBlock+first+per; k++ {
 				left[k] = line.left(t.ref[k], f[k])
 			}
+			if p == 0 && t.counts[i] {
+				t.cutOff(s, i, line, left[i*perBlock:][:4])
+			}
 		}
 	}
 	classes := make([]int, len(t.counts))
@@ -168,10 +171,38 @@ type line struct{ gain, offset, alike, shape float64 }
 
 func (l line) left(ref, pic uint16) float64 {
 	x, y := float64(ref)*lockstep.Unit, float64(pic)*lockstep.Unit
-	if want := l.gain*x + l.offset; want < 0 && y == 0 || want > 255 && y >= 255 {
-		return 0 // cut off
-	}
 	return y - l.gain*x - l.offset
+}
+
+// cutOff takes from the luma of a block what a line beyond the range of levels
+// can have cut off: for each pixel of the picture at an end of the range, at
+// most as far as the line goes beyond it.
+func (t *blockTest) cutOff(s *screen.Screen, block int, l line, left []float64) {
+	top, bottom := max(0, 255*l.gain+l.offset-255), max(0, -l.offset)
+	if top == 0 && bottom == 0 {
+		return
+	}
+	box := t.box(block)
+	for k := range left {
+		part := image.Rect(0, 0, 4, 4).Add(box.Min).Add(image.Pt(k%2*4, k/2*4)).Intersect(box)
+		high, low := 0, 0
+		for y := part.Min.Y; y < part.Max.Y; y++ {
+			for _, v := range s.Y[y*s.W+part.Min.X : y*s.W+part.Max.X] {
+				switch v {
+				case 255:
+					high++
+				case 0:
+					low++
+				}
+			}
+		}
+		n := float64(max(1, part.Dx()*part.Dy()))
+		if left[k] < 0 {
+			left[k] = min(0, left[k]+top*float64(high)/n)
+		} else {
+			left[k] = max(0, left[k]-bottom*float64(low)/n)
+		}
+	}
 }
 
 // wrong says why the line is no mere difference of brightness and contrast.

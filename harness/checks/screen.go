@@ -99,7 +99,7 @@ func (w *whole) prepare() error {
 	}
 	test := newBlockTest(pic, rectangles(w.ignore))
 	if test.blocks == 0 {
-		return specs.ErrorList{w.namePos.Errorf("everything is ignored")}
+		return specs.ErrorList{w.namePos.Errorf("%s: everything is ignored", w.name)}
 	}
 	w.test = test
 	return nil

@@ -76,8 +76,15 @@ func (c *still) Bind(env specs.Env) { c.env = env }
 
 // Prepare holds the regions against the raster.
 func (c *still) Prepare() error {
-	if w, h := c.env.Console.Width, c.env.Console.Height; !c.ready && w > 0 {
-		return inside(c.ignore, w, h)
+	w, h := c.env.Console.Width, c.env.Console.Height
+	if c.ready || w == 0 {
+		return nil
+	}
+	if err := inside(c.ignore, w, h); err != nil {
+		return err
+	}
+	if len(c.ignore) > 0 && newBlockTest(screen.New(w, h), rectangles(c.ignore)).blocks == 0 {
+		return specs.ErrorList{c.ignore[0].pos.Errorf("everything is ignored")}
 	}
 	return nil
 }

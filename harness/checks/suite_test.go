@@ -52,6 +52,11 @@ func (f folder) save(name string, s *screen.Screen) {
 // "black: true". Problems are told relative to the folder.
 func (f folder) load(check string) (checks.Check, []string) {
 	f.put("a.spec.yaml", []byte(head+"  - {name: n, at: 1, "+check+"}\n"))
+	return f.reload()
+}
+
+// reload loads a.spec.yaml and gives the check of its first checkpoint.
+func (f folder) reload() (checks.Check, []string) {
 	s, err := specs.Load(filepath.Join(string(f), "a.spec.yaml"), checks.All)
 	if err != nil {
 		return nil, strings.Split(strings.ReplaceAll(err.Error(), string(f)+"/", ""), "\n")
