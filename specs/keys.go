@@ -85,7 +85,7 @@ func specMapping(kinds Registry) Mapping[Spec] {
 		},
 	}
 	if p := kinds.pointer(); p != nil {
-		m.Fields = append(m.Fields, Key("points", pointsShape(p), "Named points of templates, for `measure`.",
+		m.Fields = append(m.Fields, partKey("points", pointsShape(p), "Named points of templates, for `measure`.",
 			func(s *Spec, x []Entry[any], _ Pos) {
 				for _, e := range x {
 					s.Points = append(s.Points, Point{Name: e.Name, Of: e.Of, Line: e.Pos.Line, pos: e.Pos})

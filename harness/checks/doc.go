@@ -47,17 +47,21 @@
 //
 // (attenuation of a correlation by error: C. Spearman, "The proof and
 // measurement of association between two things", American Journal of
-// Psychology 15, 1904; measured in threshold_test.go). The score of any other
-// place is lowered by as much. So the default threshold is
+// Psychology 15, 1904; measured in threshold_test.go). So the default threshold
+// is
 //
 //	0.9·a, and at least 0.5
 //
 // with σ measured in the very picture that is judged (Noise): it asks for what
-// 0.9 asks for in a picture without noise. The verdict tells the threshold and
-// the noise; the same picture gives the same threshold whenever it is judged.
-// Where 0.9·a is below 0.5, which is from a noise of 1.5 times the template's
-// contrast on, a template that was not found may be drowned: the answer is
-// unsure, and a `hides` does not hold for want of sight.
+// 0.9 asks for in a picture without noise. Noise takes less from the score of a
+// place that has more contrast than the template. There c is that of the place:
+// its variance in the picture less σ². When the best place stays below its own
+// threshold so, the next best is tried, up to 12; with more of them the answer
+// is unsure. The verdict tells the threshold and the noise; the same picture gives
+// the same threshold whenever it is judged. Where 0.9·a is below 0.5, which is
+// from a noise of 1.5 times the template's contrast on, a template that was not
+// found may be drowned: the answer is unsure, and a `hides` does not hold for
+// want of sight.
 //
 // Chances of error: the score of n pixels with independent normal noise has a
 // standard deviation of (1-a²)/√n (R. A. Fisher, "On the probable error of a

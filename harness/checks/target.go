@@ -172,39 +172,33 @@ func (t *target) look(s *screen.Screen) (Sight, error) {
 	if w, h := t.env.Console.Width, t.env.Console.Height; w > 0 && (s.W != w || s.H != h) {
 		return Sight{}, fmt.Errorf("%w: %dx%d, want %dx%d", ErrRaster, s.W, s.H, w, h)
 	}
-	bar := barFor(t.score, t.template.Contrast(), s)
-	sight := Sight{Threshold: bar.score, By: bar.by, Noise: bar.noise, Size: t.template.Size()}
-	if t.in.Dx() == 1 && t.in.Dy() == 1 {
-		score, err := t.template.ScoreAt(s, t.in.Min)
-		if err != nil {
-			return Sight{}, err
-		}
-		sight.At, sight.Score = t.in.Min, score
-	} else {
-		m, err := t.template.Match(s, t.in)
-		if err != nil {
-			return Sight{}, err
-		}
-		sight.At, sight.Score = m.At, m.Score
+	f := finding{bar: barFor(t.score, t.template.Contrast(), s), target: t, s: s}
+	if err := f.find(); err != nil {
+		return Sight{}, err
 	}
-	sight.Found = sight.Score >= bar.score
+	bar := f.bar
+	sight := Sight{Threshold: f.threshold, By: bar.by, Noise: bar.noise, Size: t.template.Size(), At: f.at, Score: f.score, Found: f.found}
 	where := "on the screen"
 	if t.near != nil {
 		where = t.place()
 	}
-	score, threshold := apart(sight.Score, bar.score)
-	if t.score == 0 && bar.score < DefaultScore {
+	score, threshold := apart(sight.Score, sight.Threshold)
+	if t.score == 0 && sight.Threshold < DefaultScore {
 		threshold += fmt.Sprintf(" (noise %.1f, contrast %.0f)", bar.noise, t.template.Contrast())
 	}
-	if sight.Unsure = bar.drowned && !sight.Found; sight.Unsure {
-		sight.Why = fmt.Sprintf("cannot tell: a noise of %.1f levels drowns %s, whose contrast is %.0f levels; best score %s is %s at %s",
-			bar.noise, t.label(), t.template.Contrast(), where, score, point(sight.At))
-		return sight, nil
-	}
-	if sight.Found {
+	switch {
+	case f.found:
 		sight.Seen = fmt.Sprintf("%s at %s", t.label(), point(sight.At))
 		sight.Why = fmt.Sprintf("score %s at %s, threshold %s", score, point(sight.At), threshold)
-	} else {
+	case bar.drowned:
+		sight.Unsure = true
+		sight.Why = fmt.Sprintf("cannot tell: a noise of %.1f levels drowns %s, whose contrast is %.0f levels; best score %s is %s at %s",
+			bar.noise, t.label(), t.template.Contrast(), where, score, point(sight.At))
+	case f.many:
+		sight.Unsure = true
+		sight.Why = fmt.Sprintf("cannot tell: in a noise of %.1f levels more than %d places look like %s, the best with %s at %s; give `near` and `within`, or a score",
+			bar.noise, mostLookalikes, t.label(), score, point(sight.At))
+	default:
 		sight.Why = fmt.Sprintf("best score %s is %s at %s, below %s", where, score, point(sight.At), threshold)
 	}
 	return sight, nil
@@ -228,7 +222,7 @@ func (t *target) searchAll(s *screen.Screen, sight Sight) (Sight, error) {
 	}
 	score, _ := apart(m.Score, sight.Threshold)
 	sight.Why += fmt.Sprintf("; best on the screen is %s at %s, %d px from %s", score, point(m.At), chebyshev(m.At, *t.near), point(*t.near))
-	if m.Score >= sight.Threshold {
+	if m.Score >= t.thresholdAt(s, m.At, sight.Noise) {
 		sight.Seen = fmt.Sprintf("%s at %s", t.label(), point(m.At))
 	}
 	return sight, nil
