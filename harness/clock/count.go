@@ -183,16 +183,14 @@ const (
 // the two passes of the min-sum algorithm over ascending ticks, and a tick is
 // certain when the best way through another one costs 14 more (a chance of
 // 1e-6). The instants beside a gap are certain only where the jitter does not
-// reach over a tick, and when they are on it within three sigmas. shift and
-// bound are those of punctuality.
-func ticksOf(times []float64, g *grid, given []int64) (ticks []int64, sure []bool, shift, bound float64) {
+// reach over a tick, and when they are on it within three sigmas.
+func ticksOf(times []float64, g *grid, given []int64) (ticks []int64, sure []bool) {
 	n := len(times)
 	off := make([]float64, n)
 	for i, t := range times {
 		off[i] = t - g.at(float64(given[i]))
 	}
 	tail := newTail(off, g.period)
-	shift, bound = punctuality(off, tail.sigma)
 	below, above := int64(math.Ceil(stretch*tail.late/g.period))+1, int64(math.Ceil(stretch*tail.early/g.period))+1
 	width := int(below + above + 1)
 	local := make([]float64, n*width) // cost of the instant alone
@@ -262,7 +260,7 @@ func ticksOf(times []float64, g *grid, given []int64) (ticks []int64, sure []boo
 			sure[i], sure[i-1] = false, false
 		}
 	}
-	return ticks, sure, shift, bound
+	return ticks, sure
 }
 
 // level takes the smallest off, so that costs stay small numbers.
@@ -312,61 +310,6 @@ func newTail(off []float64, period float64) tail {
 		t.early = min(t.earlies[k-1], (ahead-2)*period/stretch)
 	}
 	return t
-}
-
-// punctuality finds where the punctual instants lie when most come late: how far
-// from the row (seconds, to be added to it), and a bound of the error of that. A
-// stamp is late by as much as the host happened to be busy and never early, so
-// the mean moves with the load and the punctual ones do not. They are where the
-// instants are densest: the middle of the shortest interval that holds a fifth
-// of them (as the half-sample mode of T. Robertson and J. D. Cryer, Journal of
-// the American Statistical Association 69:1012-1016, 1974), give or take its half
-// width, the distance to the lower end of that with two fifths, or how far mean
-// less five times mean less median is away, whichever is most (the mode lies
-// about three times as far from the mean as the median does: K. Pearson,
-// Philosophical Transactions of the Royal Society A 186:343-414, 1895). Where mean
-// less median is within three standard errors nothing is moved, and within one
-// nothing is doubted.
-func punctuality(off []float64, sigma float64) (shift, bound float64) {
-	var near []float64
-	var mean float64
-	for _, x := range off {
-		if math.Abs(x) <= 4*sigma {
-			near = append(near, x)
-			mean += x
-		}
-	}
-	n := len(near)
-	if n < minBlock {
-		return 0, 0
-	}
-	mean /= float64(n)
-	// The standard error of a normal sample's mean less its median.
-	se := 0.756 * sigma / math.Sqrt(float64(n))
-	d := mean - median(near)
-	if d <= se {
-		return 0, 0
-	}
-	clear := d > 3*se
-	d += 2 * se
-	if !clear {
-		return 0, math.Abs(mean - 5*d)
-	}
-	lo, hi := shortest(near, n/5+1)
-	lo2, hi2 := shortest(near, 2*n/5+1)
-	shift = (lo + hi) / 2
-	return shift, max(1.3*(hi-lo)/2, 1.3*(shift-lo2), 1.3*(hi2-lo2)/2, math.Abs(mean-5*d-shift)) + se
-}
-
-// shortest is the shortest interval that holds k of the ascending values.
-func shortest(v []float64, k int) (lo, hi float64) {
-	lo, hi = v[0], v[len(v)-1]
-	for i := 0; i+k <= len(v); i++ {
-		if v[i+k-1]-v[i] < hi-lo {
-			lo, hi = v[i], v[i+k-1]
-		}
-	}
-	return lo, hi
 }
 
 func (t *tail) cost(x float64) float64 {

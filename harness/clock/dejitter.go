@@ -140,11 +140,8 @@ func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 	if nominal > 0 && math.Abs(g.period*nominal-1) > rateLimit {
 		return nil, fmt.Errorf("stamps: pictures come at %.3f Hz, and the card gives %.3f Hz", 1/g.period, nominal)
 	}
-	ticks, sure, shift, bound := ticksOf(times, g, given)
-	for i := range g.knots {
-		g.knots[i].t += shift
-	}
-	g.slack += bound
+	ticks, sure := ticksOf(times, g, given)
+	g.punctual(times, ticks)
 	r := &row{grid: g, period: g.period, fields: 1, ticks: ticks, instants: make([]float64, len(stamps)), out: make([]bool, len(stamps))}
 	first := ticks[0]
 	for i := range ticks {

@@ -16,6 +16,7 @@ type grid struct {
 	period float64 // of the whole row, seconds
 	sigma  float64 // RMS scatter of the instants about the row, seconds
 	fit    float64 // bound of the error of t(n) between the knots, seconds
+	waist  float64 // how much smaller it is in the middle of a straight row, seconds
 	lead   float64 // ticks outside of the knots over which fit doubles
 	slack  float64 // how far small steps moved the row, seconds
 	width  float64 // what counts as on the row, seconds either side
@@ -59,7 +60,8 @@ func (g *grid) err(n float64) float64 {
 	k := g.knots
 	first, last := k[0].n, k[len(k)-1].n
 	out := max(first-n, n-last, 0)
-	e := g.fit*(1+out/g.lead) + g.slack
+	mid := (first + last) / 2
+	e := g.fit*(1+out/g.lead) + g.slack - g.waist*max(0, 1-math.Abs(n-mid)/(last-mid))
 	if out > 0 {
 		return e + wanderStep*g.period*out
 	}
@@ -398,7 +400,7 @@ func (g *grid) smooth(kept []block, times []float64, ticks []int64) {
 		}
 		fit := sigmas*g.sigma/math.Sqrt(float64(counts)) + max(curve, bend(&c, levels[:l], g.sigma))
 		if fit < g.fit {
-			g.fit, g.knots = fit, c.knots
+			g.fit, g.waist, g.knots = fit, 0, c.knots
 			g.lead = max(1, (c.knots[1].n-c.knots[0].n)/2)
 		}
 	}
@@ -422,8 +424,10 @@ func (g *grid) line(kept []block, times []float64, ticks []int64) {
 	g.knots = []knot{{first, intercept + slope*first}, {last, intercept + slope*last}}
 	g.lead = max(1, (last-first)/2)
 	// The standard error of a line of evenly spread points is twice that of
-	// their mean at either end.
+	// their mean at either end, and that of their mean in the middle; between them
+	// it bends downwards.
 	g.fit = 2 * sigmas * g.sigma / math.Sqrt(float64(len(x)))
+	g.waist = g.fit / 2
 }
 
 // merge averages neighbouring blocks by two; an odd last one joins the pair
