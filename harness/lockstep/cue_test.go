@@ -175,6 +175,39 @@ var _ = Describe("a torn picture two frames before the runs part", func() {
 	})
 })
 
+var _ = Describe("a damaged picture on the very frame where the runs part", func() {
+	const frames, parts = 80, 50
+	s, other := lively(33, 128, 120), lively(34, 128, 120)
+	play := func(hurt ...int) lockstep.Report {
+		m := lockstep.NewMemory(lockstep.Layout{W: s.w, H: s.h})
+		for f := range frames {
+			p := s.draw(f, nothing)
+			if f >= parts { // the lower part is of another scene
+				tear(p, other.draw(f, nothing), 72)
+			}
+			for _, x := range hurt {
+				if f == x {
+					garbage(p, rand.New(rand.NewPCG(uint64(f), 3)), 8)
+				}
+			}
+			Expect(m.Add(console.Frame(f), lockstep.Seen, p)).To(Succeed())
+		}
+		a := clip(s, quiet(), frames, func(f int) (int, change) { return f, nothing })
+		rep, err := lockstep.Compare(run("a", a, log(frames)), run("b", m, log(frames)))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).NotTo(BeNil())
+		return rep
+	}
+	It("is not taken for whole where others were damaged before: the next one is the first, and may not be", func() {
+		d := play(20, 30, parts).Divergence
+		Expect(d.Frame).To(BeEquivalentTo(parts + 1))
+		Expect(d.Since).To(BeEquivalentTo(parts))
+	})
+	It("leaves a whole one the first", func() {
+		Expect(play(20, 30).Divergence.Frame).To(BeEquivalentTo(parts))
+	})
+})
+
 var _ = Describe("brightness that drifts fast", func() {
 	// Both runs' brightness walks at random by 0.85 levels a frame, as one of 10
 	// levels RMS with a memory of 5 s, and jumps once by 7.

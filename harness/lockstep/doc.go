@@ -141,7 +141,9 @@
 // agrees again is told as picture, and so is a recording damaged for as long in
 // a way that is not known here. Trouble in the very place and right before a
 // divergence can be taken for its first frame; Since and Frame bound it when
-// pictures between were set aside.
+// pictures between were set aside. In a run with two suspects or more, a first
+// picture that differs in other places than the next one does, and looks like
+// trouble there, is not taken for whole: Frame is then the next, Since its own.
 //
 // Pictures of one run that show nothing, 12 in a row or more with what was not
 // seen between them, while the other shows something, are a lost signal or an

@@ -172,6 +172,27 @@ func (j *judge) confirmed(r *reading) bool {
 	return 2*votes > n && (n < confirmFrames || n-voted < vanishFrames)
 }
 
+// hurtAfter is how many suspects a capture must have given for the first
+// picture of a divergence to be held for one more.
+const hurtAfter = 2
+
+// hurt says whether a picture that differs, and is followed by one that does, is
+// hurt besides: where it differs and that one does not, it looks like trouble.
+// In a capture without any it is not asked.
+func (j *judge) hurt(r, next *reading) bool {
+	if len(j.suspects) < hurtAfter || !r.differs() || !next.differs() || len(next.over) == 0 || j.odd(next) {
+		return false
+	}
+	place, alone := grown(next.over, j.layout), &reading{frame: r.frame}
+	place.grow(next.faint, j.layout)
+	for _, i := range r.over {
+		if !place[i] {
+			alone.over = append(alone.over, i)
+		}
+	}
+	return len(alone.over) > 0 && j.trouble(alone)
+}
+
 // row is how many of the frames to be decided differ, from the oldest on without
 // a pause.
 func (j *judge) row() (n int) {
@@ -227,6 +248,10 @@ func (j *judge) settle(r *reading) {
 			at = i + 1
 		}
 	}
+	hurt := all[at]
+	if at+1 < len(all) && j.hurt(hurt, all[at+1]) {
+		at++
+	}
 	p := all[at]
 	f := &found{frame: p.frame, since: p.frame, sure: p.frame, score: p.score}
 	for i := at; i <= len(j.past) && !all[i].differs(); i++ {
@@ -243,6 +268,9 @@ func (j *judge) settle(r *reading) {
 		f.since = min(f.frame, j.lastSeen+1)
 	case at > 0:
 		f.since = all[at-1].frame + 1
+	}
+	if hurt != p {
+		f.since = min(f.since, hurt.frame)
 	}
 	j.found = f
 	for n := len(j.suspects); n > 0 && j.suspects[n-1].Frame >= f.frame; n = len(j.suspects) {
