@@ -73,6 +73,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 	root.PersistentFlags().BoolVarP(&a.quiet, "quiet", "q", false, "no progress on standard error")
 	root.AddCommand(
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
+		a.lookCommand(), a.findCommand(), a.draftCommand(),
 		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(),
 	)
 	usageArgs(root)
