@@ -1,7 +1,7 @@
 package judge
 
 import (
-	"bytes"
+	"encoding/binary"
 
 	"latchproof/vision/screen"
 )
@@ -63,11 +63,17 @@ func (c *clean) count(s *screen.Screen) (blocks, equal int) {
 			lo, hi, same := byte(255), byte(0), true
 			for dy := range side {
 				i := (y+dy)*s.W + x
-				row := s.Y[i : i+side]
+				row := s.Y[i : i+side : i+side]
+				same = same && binary.LittleEndian.Uint64(row) == binary.LittleEndian.Uint64(c.prev.Y[i:])
+				if hi > lo && hi-lo > texture { // no more to find out
+					if !same {
+						break
+					}
+					continue
+				}
 				for _, v := range row {
 					lo, hi = min(lo, v), max(hi, v)
 				}
-				same = same && bytes.Equal(row, c.prev.Y[i:i+side])
 			}
 			if hi-lo > texture {
 				blocks++
