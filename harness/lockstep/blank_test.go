@@ -59,6 +59,22 @@ var _ = Describe("a run that shows nothing for a while", func() {
 		Expect(rep.Divergence.Frame).To(BeEquivalentTo(80))
 		Expect(rep.Divergence.Since).To(BeEquivalentTo(60))
 	})
+	It("tells nothing of gain and offset, though most of the first pictures are dark", func() {
+		b := play(1, 12, 40, 80, vanish)
+		m := lockstep.NewMemory(lockstep.Layout{W: 128, H: 120})
+		s, card := newScene(4, 128, 120), newCard(4, 0)
+		for f := 8; f < frames; f++ {
+			Expect(m.Add(console.Frame(f), lockstep.Seen, card.shoot(s.draw(f, nothing), f))).To(Succeed())
+		}
+		a := whole()
+		a.Trace = m
+		rep, err := lockstep.Compare(a, b)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Warnings).To(ContainElement(HavePrefix("b shows nothing from frame 12 to 39: ")))
+		Expect(rep.Divergence).NotTo(BeNil())
+		Expect(rep.Divergence.Frame).To(BeEquivalentTo(80))
+	})
+
 	It("is none either when it lasts to the end", func() {
 		rep, err := lockstep.Compare(play(1, 120, frames, frames, nothing), whole())
 		Expect(err).NotTo(HaveOccurred())

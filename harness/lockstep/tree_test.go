@@ -117,6 +117,24 @@ var _ = Describe("comparing", func() {
 		Expect(rep.Suspects[0].Frame).To(BeEquivalentTo(30))
 	})
 
+	It("counts one of seven frames, none of which looks like trouble, though the runs agree again", func() {
+		s, other := lively(33, 128, 120), lively(34, 128, 120)
+		b := clip(s, quiet(), 90, func(f int) (int, change) { return f, nothing })
+		m := lockstep.NewMemory(lockstep.Layout{W: s.w, H: s.h})
+		for f := range 90 {
+			p := s.draw(f, nothing)
+			if f >= 30 && f < 37 {
+				p.Y = other.draw(f, nothing).Y
+			}
+			Expect(m.Add(console.Frame(f), lockstep.Seen, p)).To(Succeed())
+		}
+		rep, err := lockstep.Compare(run("a", b, log(90)), run("b", m, log(90)))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).NotTo(BeNil())
+		Expect(rep.Divergence.Frame).To(BeEquivalentTo(30))
+		Expect(rep.Divergence.Why).To(ContainSubstring("from frame 37 on they agree again"))
+	})
+
 	It("says since when a divergence may be when frames were not seen", func() {
 		m := lockstep.NewMemory(lockstep.Layout{W: 64, H: 64})
 		for f := range 60 {
