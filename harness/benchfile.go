@@ -33,6 +33,9 @@ import (
 // or bottom); active is where the raster lies in the captured
 // picture (x, y, width, height).
 //
+// Either may have a `calibration`, which `latchproof bench check --write` puts
+// there (see Calibration). It holds before what `card` or `simulated` says.
+//
 // A real card is captured live when it has a `device` or a `stream` (see
 // LiveCard). Without one `play` records the read log alone and says that nothing
 // was seen; record the video with any program then, and bring both together with
@@ -42,6 +45,8 @@ type BenchFile struct {
 	Port      string     // serial port of the feeder; empty for a simulated bench
 	Card      LiveCard   // how a real card is captured
 	Simulated *yaml.Node // nil for a real bench
+	// Calibration is what `bench check` wrote; nil: nothing. See Calibrated.
+	Calibration *Calibration
 }
 
 var (
@@ -77,12 +82,8 @@ var cardShape = specs.Mapping[card]{Finish: finishCard, Fields: append(liveCardF
 			c.rate, _ = r.Float64()
 		}
 	}),
-	specs.Key("fields", specs.Text{Min: 3, Max: 6, Pattern: regexp.MustCompile(`^(none|top|bottom)$`), Says: "none, top or bottom"},
-		"Which field of a woven picture is the first in time.", func(c *card, x string, _ specs.Pos) { c.fields = judge.Fields(x) }),
-	specs.Key("active", specs.List[int64]{Of: specs.Int{Min: 0, Max: 1 << 16}, Min: 4, Max: 4, Says: "four numbers, [x, y, width, height]"},
-		"Where the raster lies in the captured picture, pixels.", func(c *card, x []int64, _ specs.Pos) {
-			c.active = image.Rect(int(x[0]), int(x[1]), int(x[0]+x[2]), int(x[1]+x[3]))
-		}),
+	specs.Key("fields", fieldsText, "Which field of a woven picture is the first in time.", func(c *card, x string, _ specs.Pos) { c.fields = judge.Fields(x) }),
+	specs.Key("active", fourWhole, "Where the raster lies in the captured picture, pixels.", func(c *card, x []int64, _ specs.Pos) { c.active = rectOf(x) }),
 }...)}
 
 type benchFields struct {
@@ -94,6 +95,7 @@ var benchShape = specs.Mapping[benchFields]{
 	Fields: []specs.Field[benchFields]{
 		specs.Key("bench", nameText, "Name of the bench.", func(b *benchFields, x string, _ specs.Pos) { b.Info.Name = x }).Need(),
 		specs.Key("simulated", specs.Raw{}, "A simulated bench.", func(b *benchFields, x *yaml.Node, _ specs.Pos) { b.Simulated = x }),
+		specs.Key("calibration", calibrationShape, "What `bench check` found.", func(b *benchFields, x Calibration, _ specs.Pos) { b.Calibration = &x }),
 		specs.Key("console", specs.Mapping[Part]{Fields: partFields()}, "The console.", func(b *benchFields, x Part, _ specs.Pos) { b.Info.Console, b.haveReal = x, true }),
 		specs.Key("feeder", specs.Mapping[string]{Fields: []specs.Field[string]{
 			specs.Key("port", specs.Text{Min: 1, Max: 4096, Says: "the path of a serial port"}, "Serial port.", func(p *string, x string, _ specs.Pos) { *p = x }).Need(),
