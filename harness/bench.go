@@ -8,6 +8,7 @@ import (
 
 	"latchproof/harness/feeder"
 	"latchproof/harness/judge"
+	"latchproof/harness/live"
 )
 
 // Bench is one console, one feeder board and one capture card. Simulated and
@@ -31,14 +32,35 @@ type Session interface {
 	Close() error
 }
 
-// Capture is a card that records its own stream to a file; the harness never
-// encodes it again.
+// Capture is a card whose stream is recorded to a file, once and for all: nothing
+// is encoded again with loss. It may also be Viewable, Accountable and Breakable.
 type Capture interface {
 	// Start begins recording to path and returns when pictures flow.
 	Start(ctx context.Context, path string) error
 	// Stop ends the recording and gives the host-clock instant of every
 	// picture in the file, in order.
 	Stop(ctx context.Context) ([]time.Duration, error)
+}
+
+// Viewable is a Capture whose pictures can be looked at while it records.
+type Viewable interface {
+	// View sets who is shown the pictures, before Start. It is called from one
+	// goroutine; a picture is its own until it returns. What a picture costs to
+	// look at never holds up the recording of a real card.
+	View(func(live.Buffer))
+}
+
+// Accountable is a Capture that knows what was lost.
+type Accountable interface {
+	// Report is the account of the recording; ask after Stop.
+	Report() live.Report
+}
+
+// Breakable is a Capture that tells when it cannot go on, so that the run need
+// not be played to its end; Stop says why.
+type Breakable interface {
+	// Broken is closed then.
+	Broken() <-chan struct{}
 }
 
 // BenchInfo names the parts of a bench and its calibration.

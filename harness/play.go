@@ -15,6 +15,7 @@ import (
 	"latchproof/harness/clock"
 	"latchproof/harness/feeder"
 	"latchproof/harness/judge"
+	"latchproof/harness/live"
 	"latchproof/harness/lockstep"
 	"latchproof/harness/record"
 	"latchproof/specs"
@@ -50,6 +51,10 @@ type Player struct {
 	KeepScreens bool
 	// Link are the time-outs of the feeder link; zero values are sound.
 	Link feeder.Options
+	// Live, when set, is told of checkpoints while the run goes on.
+	Live Live
+
+	board clock.Line // of the last run's board, for the next one's early judging
 }
 
 // evidence is what playing leaves before it is judged.
@@ -60,6 +65,7 @@ type evidence struct {
 	stamps  []time.Duration
 	outcome feeder.Outcome
 	video   bool
+	report  live.Report
 }
 
 // Play plays repeat n of a spec into a run folder, judges it and seals it.
@@ -75,7 +81,7 @@ func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, erro
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", run.Dir, err)
 	}
-	ev, err := p.drive(ctx, s, w, n, of)
+	ev, err := p.drive(ctx, s, w, run, n, of)
 	if err == nil {
 		err = p.judge(ctx, s, w, run, ev, info, n, of)
 	}
@@ -85,6 +91,9 @@ func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, erro
 		return run, err
 	}
 	p.ended(s, n, of, run.Line())
+	if p.Live != nil {
+		p.Live.Settled(s.Name, n, of, run)
+	}
 	return run, nil
 }
 
@@ -110,7 +119,7 @@ func (p *Player) create(s *specs.Spec, dir string, n int, info BenchInfo) (*reco
 }
 
 // drive plays the program and records the capture.
-func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, n, of int) (ev evidence, err error) {
+func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, run *Run, n, of int) (ev evidence, err error) {
 	total := s.Program.Reads() + int64(s.Tail)
 	p.stage(s, n, of, "playing", total)
 	session, err := p.Bench.Open(ctx, n)
@@ -134,6 +143,7 @@ func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, n, 
 		return ev, err
 	}
 	capture := session.Capture()
+	early := p.early(s, run, capture, ev.syncs, n, of)
 	if capture != nil {
 		if err := capture.Start(ctx, w.Path(record.CaptureFile)); err != nil {
 			return ev, fmt.Errorf("capture: %w", err)
@@ -144,7 +154,8 @@ func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, n, 
 		start = feeder.StartPower
 	}
 	var writing error
-	ev.outcome, err = client.Play(ctx, feeder.PlayRequest{
+	playing, unwatch := untilBroken(ctx, capture)
+	ev.outcome, err = client.Play(playing, feeder.PlayRequest{
 		Runs: s.Program.Runs(), Reads: s.Program.Reads(), Tail: int64(s.Tail),
 		BurstGap: s.Console.BurstGap, LatchActive: s.Console.LatchActive, Start: start,
 	}, func(l feeder.Latch) {
@@ -152,10 +163,14 @@ func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, n, 
 		if e := w.AppendLatch(l); e != nil && writing == nil {
 			writing = e
 		}
+		if early != nil {
+			early.Latch(l, session.Clock().Now())
+		}
 		if len(ev.latches)%16 == 0 {
 			p.advance(int64(len(ev.latches)))
 		}
 	})
+	unwatch()
 	if err == nil {
 		var more []feeder.Sync
 		more, err = client.Sync(ctx, syncs)
@@ -166,10 +181,15 @@ func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, n, 
 		// can be read.
 		var e error
 		if ev.stamps, e = capture.Stop(context.WithoutCancel(ctx)); e != nil {
-			err = errors.Join(err, fmt.Errorf("capture: %w", e))
+			err = captureFailed(err, e, ctx)
 		}
 		ev.video = e == nil
+		if e := p.account(w, capture, &ev); e != nil && writing == nil {
+			writing = e
+		}
 	}
+	run.settleEarly(early)
+	p.board, _ = clock.FitBoard(ev.syncs) // for the next repeat; what is wrong with it is said where it is judged by
 	ev.stamps = p.Bench.Describe().Fields.Instants(ev.stamps)
 	round(&ev)
 	if e := w.SetSyncs(ev.syncs); e != nil && writing == nil {
@@ -197,6 +217,7 @@ func (p *Player) judge(ctx context.Context, s *specs.Spec, w *record.Writer, run
 		w.Note(problem)
 		run.Problems = append(run.Problems, problem)
 	}
+	run.Problems = append(run.Problems, ev.report.Problems()...)
 	w.SetUnderruns(ev.outcome.Underruns)
 	if ev.outcome.Reason == feeder.DoneIdle {
 		run.stopped = "the console stopped reading its controller"
@@ -219,7 +240,7 @@ func (p *Player) judge(ctx context.Context, s *specs.Spec, w *record.Writer, run
 		watched, err = judge.Watch(ctx, judge.Input{
 			Video: w.Path(record.CaptureFile), Stamps: ev.stamps, Latches: ev.latches, Syncs: ev.syncs, Underruns: ev.outcome.Underruns,
 			Console: s.Console, Active: info.Active, Fields: info.Fields, Latency: clock.Around(info.Latency, info.LatencyHalf),
-			CaptureRate: info.CaptureRate, Spec: s, Trace: out, Store: run.Store,
+			CaptureRate: info.CaptureRate, Spec: s, Trace: out, Store: run.Store, Damaged: ev.report.DamagedAt,
 			Progress: func(k int) { p.advance(int64(k)) },
 		})
 		return err
@@ -268,7 +289,7 @@ func (p *Player) abort(ctx context.Context, w *record.Writer, run *Run, cause er
 		where = fmt.Sprintf("after latch pulse %d", ev.latches[n-1].Index)
 	}
 	run.State = record.Partial
-	run.Problems = append(run.Problems, oneLine(cause))
+	run.Problems = append(append(run.Problems, oneLine(cause)), ev.report.Problems()...)
 	run.unseenAll(run.Spec)
 	if err := w.Abort(where, oneLine(cause)); err != nil {
 		return errors.Join(cause, fmt.Errorf("the run could not even be marked as partial: %w", err))

@@ -13,6 +13,7 @@ import (
 
 	"latchproof/harness/clock"
 	"latchproof/harness/judge"
+	"latchproof/harness/live"
 	"latchproof/harness/lockstep"
 	"latchproof/harness/record"
 	"latchproof/specs"
@@ -94,6 +95,13 @@ func recordedInput(rec *record.Run) (judge.Input, error) {
 		return in, err
 	}
 	in.Known.Against = summary.Contradicted
+	var captured live.Report
+	if len(rec.Meta.Capture) > 0 {
+		if err := json.Unmarshal(rec.Meta.Capture, &captured); err != nil {
+			return in, fmt.Errorf("%s: run.json: capture: %w", rec.Dir, err)
+		}
+	}
+	in.Damaged = captured.DamagedAt
 	in.Known.Rows, err = rec.Frames()
 	return in, err
 }

@@ -8,6 +8,7 @@ import (
 	"latchproof/harness/checks"
 	"latchproof/harness/clock"
 	"latchproof/harness/judge"
+	"latchproof/harness/live"
 	"latchproof/harness/lockstep"
 	"latchproof/harness/record"
 	"latchproof/specs"
@@ -35,6 +36,10 @@ type Run struct {
 	Trace    lockstep.Trace // nil when nothing was seen
 	Store    *judge.Store   // nil unless screens are kept
 	Pictures int
+	// Early are the findings while the run went on, in the order in which they
+	// fell, and EarlyWhy why there are not more; see Player.Live.
+	Early    []live.Finding
+	EarlyWhy string
 
 	done    func() error // removes a trace that was rebuilt; nil: nothing to do
 	stopped string       // why the run ended early, when it did

@@ -42,6 +42,7 @@ func (f *treeFlags) options(a *app) harness.TreeOptions {
 func (a *app) playCommand() *cobra.Command {
 	var bench, out string
 	var repeats int
+	var early bool
 	var tree treeFlags
 	c := &cobra.Command{
 		Use:   "play SPEC...",
@@ -56,8 +57,13 @@ frame, compares the repeats, and writes into the output folder:
   junit.xml          for a continuous-integration server
 
 The bench is the built-in simulated one unless --bench names a bench file. An
-interrupt (Ctrl-C) seals or marks the run that is on and ends.`),
-		Example: "  latchproof play first-lamp.spec.yaml\n  latchproof play --bench workbench.yaml --repeats 20 --out soak specs/*.spec.yaml",
+interrupt (Ctrl-C) seals or marks the run that is on and ends.
+
+With --live checkpoints are also judged while a run goes on and printed as they
+fall: frame, verdict, score, name (on standard error with --json). That is
+provisional, from the reads so far and the calibrated latency; the judgement of
+the sealed run takes its place, and a difference between the two is said.`),
+		Example: "  latchproof play first-lamp.spec.yaml\n  latchproof play --bench workbench.yaml --repeats 20 --out soak specs/*.spec.yaml\n  latchproof play --live first-lamp.spec.yaml",
 		Args:    cobra.MinimumNArgs(1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			return []string{"yaml", "yml"}, cobra.ShellCompDirectiveFilterFileExt
@@ -90,6 +96,9 @@ interrupt (Ctrl-C) seals or marks the run that is on and ends.`),
 				}
 			}
 			p := &harness.Player{Bench: b, Out: out, Version: version, Progress: a.progress(), KeepScreens: true}
+			if early {
+				p.Live = a.liveText()
+			}
 			var cases []*harness.Case
 			for _, s := range list {
 				cases = append(cases, harness.NewCase(s, p))
@@ -100,6 +109,7 @@ interrupt (Ctrl-C) seals or marks the run that is on and ends.`),
 	c.Flags().StringVar(&bench, "bench", "", "bench file; the built-in simulated bench when not given")
 	c.Flags().IntVar(&repeats, "repeats", 0, "how many repeats, instead of what the spec says")
 	c.Flags().StringVar(&out, "out", "", "output folder; default runs/ and the time")
+	c.Flags().BoolVar(&early, "live", false, "judge checkpoints while the run goes on and print them as they fall")
 	tree.add(c)
 	return c
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"slices"
 	"time"
 
 	"latchproof/harness/clock"
@@ -38,6 +39,10 @@ type Input struct {
 
 	Spec   *specs.Spec   // nil: nothing to judge
 	Anchor *specs.Anchor // used when the spec brings none; nil: none
+
+	// Damaged are the pictures of the file that the card itself called damaged when
+	// it delivered them, ascending.
+	Damaged []int64
 
 	Trace io.Writer // the trace is written here; nil: none
 	Store *Store    // keeps the screens; nil: none
@@ -301,6 +306,12 @@ func (w *watcher) asked(k int) bool {
 	return false
 }
 
+// called says whether the card called picture k damaged.
+func (w *watcher) called(k int) bool {
+	_, found := slices.BinarySearch(w.in.Damaged, int64(k/w.in.Fields.per()))
+	return found
+}
+
 // picture takes the next captured picture. What it is can only be said when the
 // pictures after it are known.
 func (w *watcher) picture(p shot) error {
@@ -312,7 +323,7 @@ func (w *watcher) picture(p shot) error {
 		w.in.Progress(p.k)
 	}
 	t := waiting{k: p.k, s: p.s}
-	w.damaged[p.k] = p.damaged || p.s == nil
+	w.damaged[p.k] = p.damaged || p.s == nil || w.called(p.k)
 	if p.s != nil {
 		flat := w.clean.sample(p.k, p.s, p.equal)
 		w.stale[p.k] = p.equal && !flat && !w.clean.yes()

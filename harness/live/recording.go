@@ -207,6 +207,7 @@ func (c *Capture) Broken() <-chan struct{} { return c.broken }
 // take accounts for a picture and hands it on. The recorder comes first.
 func (c *Capture) take(b Buffer) {
 	defer b.Release()
+	b.Size = c.info.Size
 	c.mu.Lock()
 	lost := c.count.lost(b)
 	c.latest = b.Stamp

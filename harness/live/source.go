@@ -42,6 +42,7 @@ type Buffer struct {
 	// its contents.
 	Data   []byte
 	Format Format
+	Size   image.Point // of the picture; Motion JPEG says it too
 	// Seq counts the card's pictures, also those that never came; it does not
 	// wrap. Only with HasSeq.
 	Seq uint64

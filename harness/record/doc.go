@@ -39,6 +39,8 @@
 //	board     {protocol, serial, board, firmware, capacity, ports}: what the
 //	          feeder board said of itself
 //	clock     what the caller found out about the frame clock, kept as it is
+//	capture   what the caller says of a live capture (what was lost, and by whom),
+//	          kept as it is; absent when there was none
 //	versions  versions of the programs that took part, by name
 //	started   RFC 3339 time
 //	ended     RFC 3339 time; absent while playing

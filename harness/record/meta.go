@@ -53,6 +53,7 @@ type Meta struct {
 	Bench    json.RawMessage   `json:"bench,omitempty"`
 	Board    *Board            `json:"board,omitempty"`
 	Clock    json.RawMessage   `json:"clock,omitempty"`
+	Capture  json.RawMessage   `json:"capture,omitempty"`
 	Versions map[string]string `json:"versions,omitempty"`
 	Started  time.Time         `json:"started"`
 	Ended    *time.Time        `json:"ended,omitempty"`
