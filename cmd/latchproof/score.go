@@ -33,11 +33,14 @@ that is not as asked. One seed gives one campaign.
 
 Exit status 0 says that every bar is met for the cases run, 1 that one is not,
 3 that the campaign was interrupted or the bench failed.`),
-		Example: "  latchproof score --cases 1000\n  latchproof score --pairs 1000000\n  latchproof score --cases 60 --only noise --only torn\n  latchproof score --replay noise=20/00c0ffee00c0ffee/3 --keep case",
+		Example: "  latchproof score --cases 1000\n  latchproof score --pairs 1000000\n  latchproof score --sights 10000\n  latchproof score --cases 60 --only noise --only torn\n  latchproof score --replay noise=20/00c0ffee00c0ffee/3 --keep case",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if replay != "" {
 				return a.replay(cmd.Context(), replay, o.Keep)
+			}
+			if cmd.Flags().Changed("sights") {
+				return a.sight(cmd.Context(), o)
 			}
 			return a.score(cmd.Context(), o)
 		},
@@ -49,6 +52,7 @@ Exit status 0 says that every bar is met for the cases run, 1 that one is not,
 	f.IntVar(&o.PerGroup, "group", campaign.DefaultGroup, "how many cases share one reference run")
 	f.IntVar(&o.Workers, "workers", campaign.DefaultWorkers, "how many groups are played at once")
 	f.Int64Var(&o.Pairs, "pairs", 0, "instead of cases: do nothing to any run, compare all of a group with one another, until this many pairs of equal frames were compared")
+	f.Int64Var(&o.Readings, "sights", 0, "instead of cases: how exactly templates are placed and digits are read, under every trouble, until this many numbers were read")
 	f.StringVar(&o.Keep, "keep", "", "keep the run folders of cases that fail, or of the one replayed, in this folder")
 	f.StringVar(&replay, "replay", "", "run this one case again, by the name that a campaign printed")
 	return c
