@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -22,6 +23,7 @@ type linted struct {
 	Kind        string   `json:"kind"` // spec or program
 	OK          bool     `json:"ok"`
 	Problems    []string `json:"problems"`
+	Warnings    []string `json:"warnings"`
 	Reads       int64    `json:"reads,omitempty"`
 	Hash        string   `json:"hash,omitempty"`
 	Marks       []mark   `json:"marks,omitempty"`
@@ -36,6 +38,7 @@ type mark struct {
 
 func (a *app) lintCommand() *cobra.Command {
 	var profile string
+	var seen lintPictures
 	c := &cobra.Command{
 		Use:   "lint FILE...",
 		Short: "Check specs and programs with no bench",
@@ -43,21 +46,33 @@ func (a *app) lintCommand() *cobra.Command {
 Checks spec files (*.yaml, *.yml) with everything they name, and button programs
 (*.prog, or *.csv with the columns from,to,buttons). Says every problem at once
 as file:line:col: problem. For a program it prints the length in reads, the
-marks, and the program hash: two texts with the same effect have the same hash.`),
-		Example: "  latchproof lint first-lamp.spec.yaml\n  latchproof lint --console pal-8bit walk.prog",
+marks, and the program hash: two texts with the same effect have the same hash.
+
+Warns on stderr of templates and glyphs that could match the wrong thing: so
+plain that noise hides or imitates them, or so like another place of themselves,
+another template, or (with --picture or --run) another place of a picture. Told
+are the score of the second best match and the margin, which is the threshold
+less that score. Warnings leave the exit code at 0.`),
+		Example: "  latchproof lint first-lamp.spec.yaml\n  latchproof lint first-lamp.spec.yaml --run runs/first-lamp/run-001\n  latchproof lint --console pal-8bit walk.prog",
 		Args:    cobra.MinimumNArgs(1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			return []string{"yaml", "yml", "prog", "csv"}, cobra.ShellCompDirectiveFilterFileExt
 		},
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			p, err := console.Load(profile, ".")
 			if err != nil {
+				return err
+			}
+			if err := seen.load(); err != nil {
 				return err
 			}
 			bad := false
 			all := make([]linted, 0, len(args))
 			for _, file := range args {
-				l := lint(file, p)
+				l, err := lint(cmd.Context(), file, p, &seen)
+				if err != nil {
+					return err
+				}
 				bad = bad || !l.OK
 				all = append(all, l)
 				if !a.json {
@@ -76,11 +91,13 @@ marks, and the program hash: two texts with the same effect have the same hash.`
 		},
 	}
 	c.Flags().StringVar(&profile, "console", "ntsc-8bit", "console profile for program files: a built-in name or a file")
+	c.Flags().StringArrayVar(&seen.files, "picture", nil, "PNG of the raster's size in which templates are looked for")
+	c.Flags().StringArrayVar(&seen.runs, "run", nil, "folder of a run: templates are looked for in the pictures that its checkpoints are judged by")
 	return c
 }
 
-func lint(file string, p console.Profile) linted {
-	l := linted{File: file, Kind: "program", Problems: []string{}}
+func lint(ctx context.Context, file string, p console.Profile, seen *lintPictures) (linted, error) {
+	l := linted{File: file, Kind: "program", Problems: []string{}, Warnings: []string{}}
 	var prog *program.Program
 	var err error
 	switch strings.ToLower(filepath.Ext(file)) {
@@ -90,20 +107,27 @@ func lint(file string, p console.Profile) linted {
 		if s, err = specs.Load(file, checks.All); err == nil {
 			prog = s.Program
 			l.Checkpoints = len(s.Checkpoints)
+			pictures, err := seen.of(ctx, s)
+			if err != nil {
+				return l, err
+			}
+			for _, w := range checks.Warnings(s, pictures) {
+				l.Warnings = append(l.Warnings, w.Error())
+			}
 		}
 	default:
 		prog, err = loadProgram(file, p)
 	}
 	if err != nil {
 		l.Problems = strings.Split(err.Error(), "\n")
-		return l
+		return l, nil
 	}
 	l.OK = true
 	l.Reads, l.Hash = prog.Reads(), prog.Hash()
 	for _, m := range prog.Marks() {
 		l.Marks = append(l.Marks, mark{m.Name, int64(m.Read), m.Line})
 	}
-	return l
+	return l, nil
 }
 
 // loadProgram reads a program file by its ending: .csv, or the notation.
@@ -174,6 +198,9 @@ func (a *app) printLint(l linted) {
 	fmt.Fprintf(a.out, "  reads        %d\n  program hash %s\n", l.Reads, l.Hash)
 	for _, m := range l.Marks {
 		fmt.Fprintf(a.out, "  mark         %s at read %d (line %d)\n", m.Name, m.Read, m.Line)
+	}
+	for _, w := range l.Warnings {
+		fmt.Fprintf(a.err, "warning: %s\n", w)
 	}
 }
 

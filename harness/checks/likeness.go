@@ -9,7 +9,7 @@ import (
 
 // likeness is the score (see package vision) of template b against a when b
 // stands at a place relative to a, over the pixels that both use; -1 when these
-// are less than a share of those of the smaller one, or fewer than 4. What is
+// are less than a share of those of b, or fewer than 4. What is
 // flat there scores 0.
 func likeness(a, b *vision.Template, at image.Point, share float64) float64 {
 	both := image.Rectangle{Max: a.Size()}.Intersect(image.Rectangle{Min: at, Max: at.Add(b.Size())})
@@ -25,7 +25,7 @@ func likeness(a, b *vision.Template, at image.Point, share float64) float64 {
 			n, sa, sb, saa, sbb, sab = n+1, sa+p, sb+q, saa+p*p, sbb+q*q, sab+p*q
 		}
 	}
-	if n < 4 || float64(n) < share*float64(min(a.Used(), b.Used())) {
+	if n < 4 || float64(n) < share*float64(b.Used()) {
 		return -1
 	}
 	va, vb := n*saa-sa*sa, n*sbb-sb*sb

@@ -6,6 +6,7 @@ import (
 	"image"
 	"image/color"
 	stdpng "image/png"
+	"math/rand/v2"
 
 	. "github.com/onsi/gomega"
 
@@ -30,3 +31,7 @@ func withHole(s *screen.Screen) []byte {
 	Expect(stdpng.Encode(&b, img)).To(Succeed())
 	return b.Bytes()
 }
+
+func rect(x0, y0, x1, y1 int) image.Rectangle { return image.Rect(x0, y0, x1, y1) }
+
+func seeded() *rand.Rand { return rand.New(rand.NewPCG(11, 4)) }

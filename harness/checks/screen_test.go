@@ -113,7 +113,7 @@ var _ = Describe("screen", func() {
 
 	It("holds under noise, gain and offset, and sees a thing of 10x20 pixels that should not be there", func() {
 		r := rand.New(rand.NewPCG(1, 2))
-		times := 40
+		times := 15
 		if testing.Short() {
 			times = 5
 		}
@@ -138,7 +138,7 @@ var _ = Describe("screen", func() {
 		r := rand.New(rand.NewPCG(3, 2))
 		ref := street(1)
 		c := checks.NewScreen(ref)
-		times := 400
+		times := 200
 		if testing.Short() {
 			times = 30
 		}
