@@ -87,17 +87,6 @@ func (l *law) spread(j int, x float64) float64 {
 
 const tiny = 1e-6 // density of strays that fit nothing, per second and unit of the rest
 
-// density at x.
-func (l *law) density(x float64) float64 {
-	d := tiny
-	for j, w := range l.weights {
-		if w > 1e-9 {
-			d += w * l.spread(j, x)
-		}
-	}
-	return d
-}
-
 // fitLaw finds the weights for the instants being at the place c of the sample.
 func fitLaw(s sample, c float64, late bool, scale, sigma float64) *law {
 	l := &law{late: late, scale: scale, sigma: sigma}

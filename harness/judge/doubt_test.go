@@ -127,6 +127,32 @@ var _ = Describe("a picture that comes again", func() {
 		Expect(scroller(60, 30, 3, 20000).Again(31)).To(BeZero())
 	})
 
+	// Changes as measured on an H.264 stream with noise (simulated bench, seed 301,
+	// 1280x720, constant rate factor 26), where two pictures came again.
+	It("is one when a codec makes it anew out of noise", func() {
+		noisy := func(first, second float32) *judge.Motion {
+			m := &judge.Motion{}
+			for k := range 60 {
+				one, two, most := float32(4.4e6), float32(9.4e6), float32(3.6e5)
+				switch k {
+				case 30:
+					one, two, most = first, 4.4e6, 68
+				case 31:
+					one, two, most = second, 1825, 161
+				case 32:
+					one, two = 10.5e6, 10.5e6
+				}
+				m.Append(one, two, most)
+			}
+			return m
+		}
+		Expect(noisy(1101, 1246).Again(30)).To(Equal(2))
+		// No less than the noise of a picture of its own, or in a stream that gives
+		// repeats to the last bit.
+		Expect(noisy(1e5, 1e5).Again(30)).To(BeZero())
+		Expect(noisy(1101, 0).Again(30)).To(BeZero())
+	})
+
 	It("is a game that stood still when the motion goes on as before", func() {
 		Expect(scroller(60, 30, 1, 5000).Again(30)).To(BeZero())
 	})

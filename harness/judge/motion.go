@@ -29,6 +29,10 @@ const (
 	// alike is the most that a block may change in a picture that a codec made
 	// anew of the one before: six features by half a level each.
 	alike = 6 * 2 * 2
+	// quiet is how many times less than in the quietest moving pair around it a
+	// picture must change to be one that a codec made anew from a noisy one, where
+	// it may change by more than alike, but not by as much as motion.
+	quiet = 256
 	// twice is how far apart the changes over one and over two pictures must be
 	// to be told from one another.
 	twice = 1.3
@@ -72,11 +76,15 @@ func compare(a, b lockstep.Features) (all, most float32) {
 // steps, as it must when pictures took the place of others. 0 when that cannot
 // be said.
 func (m *motion) again(k int) int {
-	if k < around+2 || k+ahead > len(m.one) || m.most[k] < 0 || m.most[k] > alike || m.most[k-1] <= alike {
+	if k < around+2 || k+ahead > len(m.one) {
+		return 0
+	}
+	still := m.stillness(k)
+	if !still(k) || still(k-1) {
 		return 0
 	}
 	end := k + 1
-	for end < k+burst && m.most[end] <= alike {
+	for end < k+burst && still(end) {
 		end++
 	}
 	var ones, twos [2 * around]float32
@@ -103,6 +111,23 @@ func (m *motion) again(k int) int {
 		return 0
 	}
 	return end - k
+}
+
+// stillness gives what tells whether a picture near k may be the one before it
+// once more. Where some pair is equal throughout, the codec does not make repeats
+// anew, and pictures that differ by their noise are not taken for any.
+func (m *motion) stillness(k int) func(j int) bool {
+	var least float32 = -1
+	again := true // the codec makes what comes again anew
+	for j := k - around; j < k+ahead; j++ {
+		again = again && m.one[j] != 0
+		if m.most[j] >= moves && (least < 0 || m.one[j] < least) {
+			least = m.one[j]
+		}
+	}
+	return func(j int) bool {
+		return m.most[j] >= 0 && (m.most[j] <= alike || again && m.most[j] < moves && m.one[j]*quiet < least)
+	}
 }
 
 // middle is the upper median of v, which is reordered; 0 for none.
