@@ -181,6 +181,9 @@ var _ = Describe("a shift", func() {
 	It("is not looked for without end where a scene of two pictures flickers", func() {
 		// Three of eight pictures are the other one: too few to part, and as good a
 		// reason for every odd shift as against it.
+		if slow {
+			Skip("too slow under the race detector; nothing here is concurrent")
+		}
 		const frames = 1000
 		a := clip(s, quiet(), frames, func(f int) (int, change) { return f % 2, nothing })
 		b := clip(s, quiet(), frames, func(f int) (int, change) {
