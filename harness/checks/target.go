@@ -228,6 +228,9 @@ func (t *target) searchAll(s *screen.Screen, sight Sight) (Sight, error) {
 	return sight, nil
 }
 
+// Label is the template's name without folder and ending.
+func (t *target) Label() string { return t.label() }
+
 // label is the template's name without folder and ending.
 func (t *target) label() string {
 	return strings.TrimSuffix(t.name[strings.LastIndexByte(t.name, '/')+1:], ".png")
