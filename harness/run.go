@@ -25,6 +25,7 @@ type Run struct {
 	Spec     *specs.Spec // nil when it was judged against none
 	State    record.State
 	Results  []judge.Result
+	Timing   *judge.Timing // nil: its spec asks for none
 	Clock    clock.Summary
 	Counts   judge.Counts
 	Problems []string
@@ -47,7 +48,7 @@ type Run struct {
 
 // Take sets what was found by watching the capture.
 func (r *Run) Take(w *judge.Watched) {
-	r.Results, r.Clock, r.Counts = w.Results, w.Clock.Summary(), w.Counts
+	r.Results, r.Timing, r.Clock, r.Counts = w.Results, w.Timing, w.Clock.Summary(), w.Counts
 	r.Problems = append(r.Problems, w.Problems...)
 	r.Reads, r.Last, r.Unseen, r.Lag = w.Reads, w.Last, w.Unseen, w.Lag
 	r.Pictures = w.Counts.Pictures
@@ -55,13 +56,16 @@ func (r *Run) Take(w *judge.Watched) {
 
 // unseenAll says of every checkpoint that nothing was seen.
 func (r *Run) unseenAll(s *specs.Spec) {
-	r.Results = nil
+	r.Results, r.Timing = nil, nil
 	if s == nil {
 		return
 	}
 	why := "the run was not played to its end"
 	if r.State != record.Partial {
 		why = "nothing was captured"
+	}
+	if s.Timing != nil {
+		r.Timing = &judge.Timing{Verdict: judge.Unseen, Why: why}
 	}
 	for _, cp := range s.Checkpoints {
 		res := judge.Result{Name: cp.Name, Kind: cp.Kind, Verdict: judge.Unseen, Why: why}
@@ -71,6 +75,9 @@ func (r *Run) unseenAll(s *specs.Spec) {
 		r.Results = append(r.Results, res)
 	}
 }
+
+// Took is what the spec's timing came to; nil when it asks for none.
+func (r *Run) Took() *judge.Timing { return r.Timing }
 
 // Result is the judgement of the checkpoint of that name.
 func (r *Run) Result(name string) (judge.Result, bool) {
@@ -124,7 +131,7 @@ func (r *Run) Steps() lockstep.Run {
 
 // Verdict is what `judge --json` prints.
 func (r *Run) Verdict() judge.RunVerdict {
-	return judge.NewRunVerdict(r.Dir, r.Results, r.Clock, r.Counts, r.Problems)
+	return judge.NewRunVerdict(r.Dir, r.Results, r.Timing, r.Clock, r.Counts, r.Problems)
 }
 
 // Line is the run in one line of text.

@@ -83,6 +83,9 @@ type Watch interface {
 var (
 	// ErrNotPrepared says that the check was not made by specs.Load.
 	ErrNotPrepared = errors.New("check is not prepared: load the spec with specs.Load")
+	// ErrUnsure says that a screen does not tell whether a check holds; Look and
+	// Explain set Sight.Unsure instead.
+	ErrUnsure = errors.New("this screen does not tell")
 	// ErrRaster says that the screen does not have the size of the raster.
 	ErrRaster = errors.New("screen is not of the console's raster")
 )

@@ -19,7 +19,8 @@
 //	fail    the capture shows the frame, and it shows something else
 //	unseen  the capture has no picture of the frame: dropped by the card, too
 //	        near to a frame boundary to be told from its neighbour, repeated,
-//	        damaged, or of an untrusted clock. Unseen is never a pass.
+//	        damaged, or of an untrusted clock; or the picture does not tell, such
+//	        as a digit between two glyphs. Unseen is never a pass.
 //
 // A checkpoint over a range [a, b] passes when at least one seen frame of it
 // holds. When none does it fails if all frames were seen, and is unseen if
@@ -30,6 +31,22 @@
 // frame boundary that it may be of either frame still counts there, when both
 // frames lie in the range: it must hold whichever it is of, and it is a picture
 // of one of them.
+//
+// A kind that judges its range together (`still`) sees the pictures in order, and
+// is judged like the others, as with `every: true` when all of them must hold. A
+// picture that does not tell is as good as none, and counted as unsure.
+//
+// # Timing
+//
+// An event is the first seen frame in which a template is there and was not in the
+// seen frame before (`shows`), or is not and was (`gone`), or a moment (`at`). `to`
+// is the first such frame at or after that of `from`; what was there before is no
+// event. The time is counted between these frames; frames just before them that
+// have no picture leave open how much sooner each event came, so low and high are
+// told beside it. When an event is in no picture it fails if all frames were seen
+// and told, and is unseen otherwise. The seconds are frames at the exact rate of
+// the profile, not of the console's crystal. Once both events are found nothing
+// more is looked at.
 //
 // # Repeated and damaged pictures
 //

@@ -13,10 +13,10 @@ type Job struct{ j *job }
 
 // NewJob asks check of the frames from..to; bad is why they are unknown.
 func NewJob(cp specs.Checkpoint, check checks.Check, from, to console.Frame, bad error) Job {
-	return Job{&job{
-		cp: cp, check: check, from: from, to: to, bad: bad,
-		res: Result{Name: "x", Verdict: Unseen, Frame: from, From: from, To: to},
-	}}
+	j := newJob(cp, check)
+	j.from, j.to, j.bad = from, to, bad
+	j.res = Result{Name: "x", Verdict: Unseen, Frame: from, From: from, To: to}
+	return Job{j}
 }
 
 func (j Job) Look(f console.Frame, s *screen.Screen) error     { return j.j.look(f, s) }

@@ -37,6 +37,7 @@ func (w *watcher) finish() (*Watched, error) {
 			}
 		}
 	}
+	out.Timing = w.timer.settle(w.clock, out.Last)
 	out.Counts = w.counts(out)
 	if w.fit != nil {
 		out.Reads = reads(w.events, w.fit)

@@ -16,11 +16,15 @@ import (
 type job struct {
 	cp       specs.Checkpoint
 	check    checks.Check
+	watch    checks.Watch // of a kind that judges its range together; else nil
+	every    bool         // all frames must hold
 	from, to console.Frame
 	bad      error // the frames could not be told in this run
 
-	seen    int
-	decided bool // nothing later can change the verdict
+	seen    int    // pictures that told whether it holds
+	unsure  int    // pictures that did not
+	doubt   string // why the first of them did not
+	decided bool   // nothing later can change the verdict
 	res     Result
 	sight   checks.Sight
 	kept    *screen.Screen
@@ -34,7 +38,7 @@ func newJobs(s *specs.Spec, c *clock.Clock) []*job {
 	jobs := make([]*job, 0, len(s.Checkpoints))
 	marks := s.Program.Marks()
 	for _, cp := range s.Checkpoints {
-		j := &job{cp: cp, check: cp.Check.(checks.Check)}
+		j := newJob(cp, cp.Check.(checks.Check))
 		j.from, j.to, j.bad = cp.At.Frames(c.FrameOfRead, marks)
 		j.res = Result{
 			Name: cp.Name, Kind: cp.Kind, Verdict: Unseen,
@@ -46,12 +50,20 @@ func newJobs(s *specs.Spec, c *clock.Clock) []*job {
 	return jobs
 }
 
+func newJob(cp specs.Checkpoint, check checks.Check) *job {
+	j := &job{cp: cp, check: check, every: cp.Every}
+	if s, ok := check.(checks.Series); ok {
+		j.watch, j.every = s.Begin(), s.Every()
+	}
+	return j
+}
+
 // lookNear judges a picture that is of frame f or of a neighbour of it, which
 // cannot be told. Only `every` can use it, and only when all the frames that it
 // may be of lie in the range: it must hold on each of them, and the picture is
 // of one of them.
 func (j *job) lookNear(f console.Frame, s *screen.Screen) error {
-	if !j.cp.Every || f-1 < j.from || f+1 > j.to {
+	if !j.every || f-1 < j.from || f+1 > j.to {
 		return nil
 	}
 	return j.look(f, s)
@@ -62,25 +74,43 @@ func (j *job) look(f console.Frame, s *screen.Screen) error {
 	if j.bad != nil || f < j.from || f > j.to {
 		return nil
 	}
-	j.seen++
 	if j.decided {
+		j.seen++
 		return nil
 	}
-	sight, err := j.check.Look(s)
+	sight, err := j.sightOf(f, s)
 	if err != nil {
 		return fmt.Errorf("checkpoint %q at frame %d: %w", j.cp.Name, f, err)
 	}
-	better := j.kept == nil || (sight.Holds != j.sight.Holds && sight.Holds != j.cp.Every) ||
+	if sight.Unsure {
+		// As good as no picture, but worth showing when there is nothing else.
+		if j.unsure++; j.unsure == 1 {
+			j.doubt = fmt.Sprintf("frame %d: %s", f, sight.Why)
+			if j.kept == nil {
+				j.sight, j.res.Frame, j.kept = sight, f, s.Clone()
+			}
+		}
+		return nil
+	}
+	j.seen++
+	better := j.seen == 1 || (sight.Holds != j.sight.Holds && sight.Holds != j.every) ||
 		(sight.Holds == j.sight.Holds && nearer(sight, j.sight))
 	if better {
 		j.sight, j.res.Frame = sight, f
 		j.kept = s.Clone()
 	}
-	if sight.Holds != j.cp.Every {
+	if sight.Holds != j.every {
 		// One that holds settles "some frame"; one that does not, "every".
 		j.decided = true
 	}
 	return nil
+}
+
+func (j *job) sightOf(f console.Frame, s *screen.Screen) (checks.Sight, error) {
+	if j.watch != nil {
+		return j.watch.Look(int64(f), s)
+	}
+	return j.check.Look(s)
 }
 
 // nearer says whether a is nearer to changing its answer than b.
@@ -106,26 +136,34 @@ func (j *job) settle(c *clock.Clock) Result {
 	}
 	want := int(j.to-j.from) + 1
 	r.Missed = want - j.seen
-	if j.seen == 0 {
+	r.Unsure = j.unsure
+	if j.seen+j.unsure == 0 {
 		r.Why = "no picture of " + frames(j.from, j.to) + unseenWhy(c, j.from, want)
 		return r
 	}
 	score := j.sight.Score
 	r.Score, r.Threshold, r.Seen = &score, j.sight.Threshold, j.kept
-	if !j.sight.Holds {
+	r.ThresholdBy, r.Noise = j.sight.By, j.sight.Noise
+	if j.seen == 0 {
+		r.place(j.sight)
+		r.Why = j.sight.Why
+		if want > 1 {
+			r.Why = fmt.Sprintf("none of the %d pictures of %s tells; the first: %s", j.unsure, frames(j.from, j.to), r.Why)
+		}
+		return r
+	}
+	if !j.sight.Holds && j.watch == nil {
 		if sight, err := j.check.Explain(j.kept); err == nil {
 			j.sight = sight
 		}
 	}
-	if j.sight.Size != (image.Point{}) {
-		r.At = &Point{j.sight.At.X, j.sight.At.Y}
-		r.Box = image.Rectangle{Min: j.sight.At, Max: j.sight.At.Add(j.sight.Size)}
-	}
-	if j.sight.Seen != "" {
+	r.place(j.sight)
+	r.Value = j.sight.Value
+	if r.Value == nil && j.sight.Seen != "" {
 		r.Value = j.sight.Seen
 	}
 	r.Why = j.sight.Why
-	every := j.cp.Every
+	every := j.every
 	switch {
 	case j.sight.Holds && !every:
 		r.Verdict = Pass
@@ -135,17 +173,33 @@ func (j *job) settle(c *clock.Clock) Result {
 		r.Verdict = Fail
 		if r.Missed > 0 {
 			r.Verdict = Unseen
-			r.Why = fmt.Sprintf("it holds in no picture of %s, and %d of these %d frames had none; nearest: %s", frames(j.from, j.to), r.Missed, want, r.Why)
+			r.Why = fmt.Sprintf("it holds in no picture of %s, and %d of these %d frames had none%s; nearest: %s", frames(j.from, j.to), r.Missed, want, j.doubts(), r.Why)
 		}
 	default: // all seen frames hold
 		r.Verdict = Pass
-		r.Why = fmt.Sprintf("holds in every picture of %s, %d of these %d frames had none; nearest to failing: %s", frames(j.from, j.to), r.Missed, want, r.Why)
+		r.Why = fmt.Sprintf("holds in every picture of %s, %d of these %d frames had none%s; nearest to failing: %s", frames(j.from, j.to), r.Missed, want, j.doubts(), r.Why)
 		if r.Missed > j.cp.Unseen {
 			r.Verdict = Unseen
-			r.Why = fmt.Sprintf("it holds in every picture of %s, but %d of these %d frames had none, and at most %d may be unseen", frames(j.from, j.to), r.Missed, want, j.cp.Unseen)
+			r.Why = fmt.Sprintf("it holds in every picture of %s, but %d of these %d frames had none%s, and at most %d may be unseen", frames(j.from, j.to), r.Missed, want, j.doubts(), j.cp.Unseen)
 		}
 	}
 	return r
+}
+
+// place sets what a picture shows where.
+func (r *Result) place(s checks.Sight) {
+	if s.Size != (image.Point{}) {
+		r.At = &Point{s.At.X, s.At.Y}
+		r.Box = image.Rectangle{Min: s.At, Max: s.At.Add(s.Size)}
+	}
+}
+
+// doubts says how many of the pictures did not tell.
+func (j *job) doubts() string {
+	if j.unsure == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" that tells (%d did not: %s)", j.unsure, j.doubt)
 }
 
 func frames(from, to console.Frame) string {

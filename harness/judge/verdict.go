@@ -33,15 +33,25 @@ type Result struct {
 	Frame   console.Frame `json:"frame"` // frame that decided; for unseen the first one asked for
 	Score   *float64      `json:"score,omitempty"`
 	At      *Point        `json:"at,omitempty"`
-	Value   any           `json:"value,omitempty"`
-	Why     string        `json:"why"`
+	// Value is what was read (an int or a string) or measured ([2]int), or a text of
+	// what was seen; nil for nothing.
+	Value any    `json:"value,omitempty"`
+	Why   string `json:"why"`
 	// Clock is set when the frame clock is not a measured one.
 	Clock string `json:"clock,omitempty"`
 
-	Threshold float64         `json:"threshold,omitempty"`
+	Threshold float64 `json:"threshold,omitempty"`
+	// ThresholdBy says where the threshold comes from, Noise is the noise of the
+	// picture that it was derived from, levels.
+	ThresholdBy string  `json:"threshold_by,omitempty"`
+	Noise       float64 `json:"noise,omitempty"`
+	// Unsure is how many pictures of the range did not tell whether it holds; they
+	// count among Missed.
+	Unsure int `json:"unsure,omitempty"`
+
 	From      console.Frame   `json:"from"` // the frames asked for
 	To        console.Frame   `json:"to"`
-	Missed    int             `json:"missed"` // frames of the range with no picture
+	Missed    int             `json:"missed"` // frames of the range with no picture that tells
 	Describe  string          `json:"asks"`   // the checkpoint in words
 	Templates []string        `json:"-"`      // template files, absolute
 	Seen      *screen.Screen  `json:"-"`      // the picture that decided, nil when unseen
@@ -53,7 +63,7 @@ type RunVerdict struct {
 	Run         string        `json:"run"`
 	Verdict     Verdict       `json:"verdict"`
 	Checkpoints []Result      `json:"checkpoints"`
-	Timing      any           `json:"timing"` // null: no spec asks for it yet
+	Timing      *Timing       `json:"timing"` // null: the spec asks for none
 	Clock       clock.Summary `json:"clock"`
 	Captured    Counts        `json:"captured"`
 	Problems    []string      `json:"problems,omitempty"`
@@ -86,15 +96,19 @@ func Worst(vs ...Verdict) Verdict {
 	return worst
 }
 
-// NewRunVerdict joins the judgements of a run.
-func NewRunVerdict(run string, results []Result, c clock.Summary, n Counts, problems []string) RunVerdict {
-	rv := RunVerdict{Run: run, Checkpoints: results, Clock: c, Captured: n, Problems: problems}
+// NewRunVerdict joins the judgements of a run; t is nil when no timing is asked
+// for.
+func NewRunVerdict(run string, results []Result, t *Timing, c clock.Summary, n Counts, problems []string) RunVerdict {
+	rv := RunVerdict{Run: run, Checkpoints: results, Timing: t, Clock: c, Captured: n, Problems: problems}
 	if rv.Checkpoints == nil {
 		rv.Checkpoints = []Result{}
 	}
 	vs := make([]Verdict, len(results))
 	for i, c := range results {
 		vs[i] = c.Verdict
+	}
+	if t != nil {
+		vs = append(vs, t.Verdict)
 	}
 	rv.Verdict = Worst(vs...)
 	return rv

@@ -7,6 +7,7 @@ import (
 	"image"
 	"io"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"latchproof/harness/clock"
@@ -64,6 +65,7 @@ type Known struct {
 // Watched is what was found.
 type Watched struct {
 	Results  []Result
+	Timing   *Timing // nil: none asked for
 	Clock    *clock.Clock
 	Counts   Counts
 	Rows     []record.FrameRow
@@ -121,6 +123,7 @@ type watcher struct {
 	lagging  map[console.Frame]bool
 
 	jobs  []*job
+	timer *timer // nil: none asked for
 	trace *lockstep.TraceWriter
 
 	clean     clean
@@ -241,6 +244,7 @@ func (w *watcher) distrust(why string) {
 // pictures watches the capture.
 func (w *watcher) pictures(ctx context.Context, layout lockstep.Layout) error {
 	w.jobs = newJobs(w.in.Spec, w.clock)
+	w.timer = newTimer(w.in.Spec, w.clock)
 	if w.in.Trace != nil {
 		t, err := lockstep.NewTraceWriter(w.in.Trace, layout)
 		if err != nil {
@@ -280,15 +284,20 @@ func (w *watcher) wanted(ctx context.Context) error {
 			w.seen[w.lastFrame] = true
 		}
 	}
-	return w.reel.run(ctx, 0, func(i int) bool { return want[i] }, func(p shot) error {
+	// Until the events of a timing are found, every picture is wanted.
+	var timing atomic.Bool
+	timing.Store(!w.timer.done())
+	return w.reel.run(ctx, 0, func(i int) bool { return want[i] || timing.Load() }, func(p shot) error {
 		defer w.reel.recycle(p.s)
 		if w.in.Progress != nil {
 			w.in.Progress(p.k)
 		}
-		if p.k >= len(w.stamps) || p.s == nil || !w.asked(p.k) {
+		if p.k >= len(w.stamps) || p.s == nil || w.rows[p.k].State != record.Fresh && !w.asked(p.k) {
 			return nil
 		}
-		return w.look(w.rows[p.k], p.k, p.s)
+		err := w.look(w.rows[p.k], p.k, p.s)
+		timing.Store(!w.timer.done())
+		return err
 	})
 }
 
@@ -397,6 +406,11 @@ func (w *watcher) row(k int) record.FrameRow {
 // look hands a picture to the checkpoints that ask for it.
 func (w *watcher) look(row record.FrameRow, k int, s *screen.Screen) error {
 	a := w.clock.Captures[k]
+	if row.State == record.Fresh {
+		if err := w.timer.look(a.Frame, s); err != nil {
+			return err
+		}
+	}
 	near := row.State == record.Unsure && a.State == clock.Unsure && a.Margin <= a.Guard && w.clock.State == clock.Measured
 	for _, j := range w.jobs {
 		var err error
