@@ -53,7 +53,7 @@ type Viewable interface {
 // Accountable is a Capture that knows what was lost.
 type Accountable interface {
 	// Report is the account of the recording; ask after Stop.
-	Report() live.Report
+	Report() live.Account
 }
 
 // Breakable is a Capture that tells when it cannot go on, so that the run need

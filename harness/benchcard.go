@@ -11,7 +11,7 @@ import (
 // LiveCard says how the pictures of a real bench's card come to the harness. The
 // zero value has none: then nothing is seen, and the read log alone is recorded.
 //
-//	card: {device: /dev/video0, format: mjpeg, size: [1280, 720], rate: 60, ...}
+//	card: {device: /dev/video0, format: mjpeg, size: [1280, 720], rate: 60000/1001, ...}
 //	card: {stream: /run/bench/card.fifo, format: mjpeg, ...}
 //
 // format is mjpeg, yuyv or nv12; size is that of the captured picture. A device

@@ -65,7 +65,7 @@ type evidence struct {
 	stamps  []time.Duration
 	outcome feeder.Outcome
 	video   bool
-	report  live.Report
+	report  live.Account
 }
 
 // Play plays repeat n of a spec into a run folder, judges it and seals it.

@@ -95,7 +95,7 @@ func recordedInput(rec *record.Run) (judge.Input, error) {
 		return in, err
 	}
 	in.Known.Against = summary.Contradicted
-	var captured live.Report
+	var captured live.Account
 	if len(rec.Meta.Capture) > 0 {
 		if err := json.Unmarshal(rec.Meta.Capture, &captured); err != nil {
 			return in, fmt.Errorf("%s: run.json: capture: %w", rec.Dir, err)

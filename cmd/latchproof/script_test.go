@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"image"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"latchproof/fixtures/demo"
+	"latchproof/fixtures/sim"
 )
 
 func TestMain(m *testing.M) {
@@ -29,12 +31,14 @@ func TestMain(m *testing.M) {
 //	poke FILE OFFSET     changes one byte of a file; a negative offset counts
 //	                     from the end
 //	cut FILE BYTES       keeps only the first bytes of a file
+//	workbench DIR        opens a bench in real time for one run, with its bench
+//	                     file DIR/bench.yaml, until the script ends
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata",
 		RequireExplicitExec: true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut,
+			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut, "workbench": workbench,
 		},
 	})
 }
@@ -125,4 +129,15 @@ func cut(ts *testscript.TestScript, _ bool, args []string) {
 	n, err := strconv.ParseInt(args[1], 10, 64)
 	ts.Check(err)
 	ts.Check(os.Truncate(filepath.Clean(ts.MkAbs(args[0])), n))
+}
+
+func workbench(ts *testscript.TestScript, _ bool, args []string) {
+	dir := ts.MkAbs(args[0])
+	ts.Check(os.MkdirAll(dir, 0o777))
+	cfg := sim.Default()
+	cfg.Card.Width, cfg.Card.Height, cfg.Card.Active = 320, 240, image.Rect(16, 0, 304, 240)
+	w, err := sim.OpenWorkbench(cfg, dir)
+	ts.Check(err)
+	ts.Defer(func() { ts.Check(w.Close()) })
+	ts.Check(os.WriteFile(filepath.Join(dir, "bench.yaml"), []byte(w.BenchFile()), 0o666))
 }

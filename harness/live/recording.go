@@ -61,7 +61,7 @@ type Capture struct {
 	once           sync.Once
 
 	mu     sync.Mutex
-	report Report
+	report Account
 	count  counter
 	gap    Gap // since the last picture that was taken
 	places []place
@@ -111,7 +111,7 @@ func (c *Capture) Start(ctx context.Context, path string) (err error) {
 		}
 	}()
 	c.info = source.Info()
-	c.report = Report{Source: c.info.Name, Format: c.info.Format, Notes: c.info.Notes}
+	c.report = Account{Source: c.info.Name, Format: c.info.Format, Notes: c.info.Notes}
 	rate := c.info.Rate
 	if rate <= 0 {
 		rate = c.o.Rate
@@ -346,7 +346,7 @@ func (c *Capture) finish() {
 }
 
 // Report is the account of the recording, whole after Stop.
-func (c *Capture) Report() Report {
+func (c *Capture) Report() Account {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	r := c.report

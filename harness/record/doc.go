@@ -86,6 +86,9 @@
 //
 // # What survives what
 //
+// While a run is written the file .room keeps 32 KiB of the disk, which are given
+// back for the last run.json: a run that fills the disk can still say so.
+//
 // Rows of reads.csv reach the operating system at the latest after 64 rows or
 // half a second, so a killed process loses no more than that; a power failure
 // may lose everything since the last sync by the system. A row cut off in the

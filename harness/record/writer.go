@@ -26,6 +26,13 @@ const (
 	flushAfter = 500 * time.Millisecond
 )
 
+// roomName is a file that keeps room bytes of the disk free for run.json, so that
+// a run that fills the disk can still say so.
+const (
+	roomName = ".room"
+	room     = 32 << 10
+)
+
 // Writer writes one run. It is safe for use from several goroutines.
 type Writer struct {
 	dir string
@@ -84,6 +91,10 @@ func Create(dir string, m Meta, spec, prog []byte) (*Writer, error) {
 	}
 	w.reads, w.buf = f, bufio.NewWriter(f)
 	if _, err := f.WriteString(readsHead(false)); err != nil {
+		f.Close()
+		return fail(err)
+	}
+	if err := os.WriteFile(w.Path(roomName), make([]byte, room), 0o666); err != nil {
 		f.Close()
 		return fail(err)
 	}
@@ -315,6 +326,7 @@ func (w *Writer) Seal(r Result) error {
 		return err
 	}
 	os.Remove(w.Path(tempName)) // of a save that failed
+	os.Remove(w.Path(roomName))
 	files, err := sumAll(w.dir, true)
 	if err != nil {
 		return w.wrap(err)
@@ -342,6 +354,7 @@ func (w *Writer) Abort(where, why string) error {
 	if w.closed {
 		return nil
 	}
+	os.Remove(w.Path(roomName))
 	readsErr := w.closeReads()
 	ended := time.Now()
 	w.meta.State, w.meta.Stopped, w.meta.Ended = Partial, &Stopped{where, why}, &ended

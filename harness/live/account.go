@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// Report is the account of a recording. It is kept in run.json as it is.
-type Report struct {
+// Account is the account of a recording. It is kept in run.json as it is.
+type Account struct {
 	Source   string   `json:"source"`            // what delivered the pictures
 	Format   Format   `json:"format"`            // as they came
 	Pictures int64    `json:"pictures"`          // in the file
@@ -26,7 +26,7 @@ type Report struct {
 
 // Problems says in plain words what a reader of the run must know; nothing when
 // every picture came and was recorded.
-func (r Report) Problems() (out []string) {
+func (r Account) Problems() (out []string) {
 	say := func(n int64, one, many string) {
 		switch {
 		case n == 1:
