@@ -224,4 +224,4 @@ func (r *Run) Why(f console.Frame) string {
 }
 
 // ErrNoMarks says that a run cannot place marks.
-var ErrNoMarks = errors.New("a mark has no frame here")
+var ErrNoMarks = errors.New("no mark has a frame here")

@@ -136,14 +136,14 @@ func (a *album) measure(c *choice, m moment, others []moment) error {
 		if s == nil || f == m.frame {
 			continue
 		}
-		got, err := t.Match(s, image.Rectangle{Min: c.in.Min.Sub(image.Pt(1, 1)), Max: c.in.Min.Add(image.Pt(2, 2))})
+		score, err := t.ScoreAt(s, c.in.Min)
 		if err != nil {
 			return err
 		}
-		c.beside = append(c.beside, got.Score)
-		if got.Score >= a.standing(c.contrast) {
+		c.beside = append(c.beside, score)
+		if score >= a.standing(c.contrast) {
 			c.stands++
-			c.weakest = min(c.weakest, got.Score)
+			c.weakest = min(c.weakest, score)
 		}
 	}
 	return nil

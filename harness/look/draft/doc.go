@@ -24,12 +24,17 @@
 //	uniqueness  the best score anywhere else on that screen (package look), and
 //	            anywhere on the screens of the other marks. The margin is 1 less
 //	            the larger of the two
-//	stability   the score at its place, give or take a pixel, on the two frames
-//	            before and the two after
+//	stability   the score at its place on the two frames before and the two after
 //
 // The largest of margin, with stability for half as much, wins. A candidate whose
 // second-best place on its own screen scores MaxSecond or more is never taken: a
 // place nearby that looks the same makes `near` a matter of luck.
+//
+// # The place
+//
+// Checkpoints ask for the very pixel (within: 0): one step of a thing more or
+// less must show. The anchor has a pixel to spare (within: 1), for it must be
+// found on whatever bench the spec is played.
 //
 // # The threshold
 //

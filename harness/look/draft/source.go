@@ -21,6 +21,8 @@ func (d *Draft) Source() []byte {
 	note := func(indent, text string) { line("%s# %s", indent, oneLine(text)) }
 	note("", "A first spec, drafted from "+d.From+". Read it, keep what")
 	note("", "matters in the game, and play it several times: it has seen one run only.")
+	note("", "within: 0 asks for the very pixel; a card that frames its picture otherwise may")
+	note("", "need within: 1, which lets one step of a thing more or less pass.")
 	line("version: 1")
 	line("spec: %s", scalar(d.Name))
 	line("program: %s", scalar(d.ProgramFile))
@@ -75,11 +77,14 @@ func momentText(i Item) string {
 // shows is the check of an item.
 func (d *Draft) shows(i Item) string {
 	c := i.choice
-	score := ""
+	score, within := "", 0
+	if d.Anchor != nil && i.Name == d.Anchor.Name && i.choice == d.Anchor.choice {
+		within = 1
+	}
 	if s, ok := c.threshold(); ok {
 		score = fmt.Sprintf(", score: %.2f", s)
 	}
-	return fmt.Sprintf("{template: %s, near: [%d, %d], within: 1%s}", scalar(d.template(i)), c.in.Min.X, c.in.Min.Y, score)
+	return fmt.Sprintf("{template: %s, near: [%d, %d], within: %d%s}", scalar(d.template(i)), c.in.Min.X, c.in.Min.Y, within, score)
 }
 
 // The room that the default threshold must have below the weakest right score and
