@@ -94,7 +94,11 @@ func (Measure) DecodePoint(v *specs.Value) any {
 // NewMeasure is the check without a spec, for screens of any size. equals nil
 // asks only that it can be measured.
 func NewMeasure(from, to Point, equals *image.Point, tolerance int) Check {
-	return &measure{fromName: "from", toName: "to", from: from.spot(), to: to.spot(), equals: equals, tolerance: tolerance, ready: true}
+	m := &measure{from: from.spot(), to: to.spot(), equals: equals, tolerance: tolerance, ready: true}
+	if m.fromName, m.toName = m.from.label(), m.to.label(); m.fromName == m.toName {
+		m.fromName, m.toName = "from", "to"
+	}
+	return m
 }
 
 // measure holds when the distance is the one wanted. It is unsure when a point's

@@ -46,7 +46,11 @@ func (Screen) Decode(v *specs.Value) any {
 // NewScreen is the check without a spec, for screens of the size of the
 // reference.
 func NewScreen(reference *screen.Screen, ignore ...image.Rectangle) Check {
-	return &whole{name: "the reference", test: newBlockTest(reference, ignore), ready: true}
+	w := &whole{name: "the reference", test: newBlockTest(reference, ignore), ready: true}
+	for _, r := range ignore {
+		w.ignore = append(w.ignore, region{Rectangle: r})
+	}
+	return w
 }
 
 // whole holds when no block differs from the reference.

@@ -24,8 +24,15 @@ func (m *onScreen) Match(actual any) (bool, error) {
 	if m.sight, err = m.check.Look(s); err != nil || m.sight.Holds {
 		return err == nil, err
 	}
+	if m.sight.Unsure {
+		return false, unsure(m.check, m.sight)
+	}
 	m.sight, err = m.check.Explain(s)
 	return false, err
+}
+
+func unsure(c checks.Check, sight checks.Sight) error {
+	return fmt.Errorf("%s: %w: %s", c.Describe(), checks.ErrUnsure, sight.Why)
 }
 
 func (m *onScreen) FailureMessage(any) string {

@@ -20,13 +20,13 @@ type TemplateMatcher struct {
 // ShowTemplate succeeds when the template of that PNG file stands on the
 // screen.
 func ShowTemplate(file string) *TemplateMatcher {
-	return &TemplateMatcher{file: file, score: checks.DefaultScore}
+	return &TemplateMatcher{file: file}
 }
 
 // HideTemplate succeeds when the template of that PNG file does not stand on
 // the screen.
 func HideTemplate(file string) *TemplateMatcher {
-	return &TemplateMatcher{file: file, score: checks.DefaultScore, hides: true}
+	return &TemplateMatcher{file: file, hides: true}
 }
 
 // Near wants the template's top left pixel at (x, y) of the raster.
@@ -48,7 +48,8 @@ func (m *TemplateMatcher) Within(n int) *TemplateMatcher {
 	return m
 }
 
-// Scoring sets the threshold of the score, 0..1.
+// Scoring sets the threshold of the score, 0..1. Without it, it follows from the
+// noise of the screen.
 func (m *TemplateMatcher) Scoring(threshold float64) *TemplateMatcher {
 	m.score = threshold
 	return m
