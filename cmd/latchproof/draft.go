@@ -14,6 +14,7 @@ import (
 
 	"latchproof/harness"
 	"latchproof/harness/checks"
+	"latchproof/harness/clock"
 	"latchproof/harness/judge"
 	"latchproof/harness/look"
 	"latchproof/harness/look/draft"
@@ -194,6 +195,10 @@ func (a *app) tryDraft(ctx context.Context, dir string, d *draft.Draft, f drafti
 		if err != nil {
 			return nil, err
 		}
+		if d.Anchor != nil && run.Clock.State == clock.Untrusted {
+			d.DropAnchor("tried, and with it the frame clock of this very run is not trusted: " + run.Clock.Why)
+			continue
+		}
 		dropped := false
 		for _, res := range run.Results {
 			if res.Verdict != judge.Pass {
@@ -204,7 +209,7 @@ func (a *app) tryDraft(ctx context.Context, dir string, d *draft.Draft, f drafti
 		for _, text := range run.Problems {
 			if d.Anchor != nil && strings.Contains(text, "anchor") {
 				dropped = true
-				d.Drop(d.Anchor.Name, text)
+				d.DropAnchor(text)
 			}
 		}
 		if !dropped {

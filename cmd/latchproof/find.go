@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"image/png"
+	"os"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -14,6 +16,7 @@ import (
 	"latchproof/harness/look"
 	"latchproof/specs/console"
 	"latchproof/vision"
+	"latchproof/vision/screen"
 )
 
 // finding is the flags of the command.
@@ -42,12 +45,15 @@ frame was seen.`),
   latchproof find runs/walk/run-001 idle.png --near 40,176 --within 2 --from start --to jump+20`, "\n"),
 		Args: cobra.ExactArgs(2),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			q, err := f.query(cmd, args[1])
+			q, err := f.query(cmd)
 			if err != nil {
 				return err
 			}
 			r, err := openLook(args[0])
 			if err != nil {
+				return err
+			}
+			if q.Template, err = loadTemplate(args[1], r.Raster().Size()); err != nil {
 				return err
 			}
 			return a.find(cmd.Context(), r, args[1], q, f)
@@ -61,7 +67,7 @@ frame was seen.`),
 	return c
 }
 
-func (f finding) query(cmd *cobra.Command, file string) (look.Query, error) {
+func (f finding) query(cmd *cobra.Command) (look.Query, error) {
 	q := look.Query{Score: f.score}
 	switch {
 	case !(f.score >= 0.1 && f.score <= 1):
@@ -78,11 +84,39 @@ func (f finding) query(cmd *cobra.Command, file string) (look.Query, error) {
 		}
 		q.In = image.Rect(p.X-f.within, p.Y-f.within, p.X+f.within+1, p.Y+f.within+1)
 	}
-	var err error
-	if q.Template, err = vision.LoadTemplate(file); err != nil {
-		return q, plain(err)
-	}
 	return q, nil
+}
+
+// maxTemplate is the size of a template's file, bytes.
+const maxTemplate = 16 << 20
+
+// loadTemplate reads a template for a raster. The size of the file and of the
+// picture are looked at before a pixel is decoded, so that no file can ask for
+// much memory.
+func loadTemplate(file string, raster image.Point) (*vision.Template, error) {
+	st, err := os.Stat(file)
+	switch {
+	case err != nil:
+		return nil, plain(err)
+	case !st.Mode().IsRegular():
+		return nil, fmt.Errorf("%s: not a regular file", file)
+	case st.Size() > maxTemplate:
+		return nil, fmt.Errorf("%s: %d bytes are too many for a template, at most %d", file, st.Size(), maxTemplate)
+	}
+	src, err := os.Open(file)
+	if err != nil {
+		return nil, plain(err)
+	}
+	defer src.Close()
+	cfg, err := png.DecodeConfig(src)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w: %w", file, screen.ErrPNG, err)
+	}
+	if cfg.Width > raster.X || cfg.Height > raster.Y {
+		return nil, fmt.Errorf("%s: %w: %dx%d on %dx%d", file, vision.ErrTooLarge, cfg.Width, cfg.Height, raster.X, raster.Y)
+	}
+	t, err := vision.LoadTemplate(file)
+	return t, plain(err)
 }
 
 // parsePoint reads x,y.
@@ -150,7 +184,7 @@ func (a *app) printFound(r *look.Run, file string, found *look.Found) {
 	fmt.Fprintf(a.out, "%s shows on %d of the %d frames seen from %d to %d (score %g or more)\n", file, present, found.Seen, q.From, q.To, q.Score)
 	if len(found.Stretches) > 0 {
 		w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
-		fmt.Fprintf(w, "  frames\tas a mark\tplace\tthen\tweakest\tunseen\n")
+		fmt.Fprintf(w, "  frames\tby mark\tplace\tthen\tweakest\tunseen\n")
 		for _, s := range found.Stretches {
 			first, last := s.Sightings[0], s.Sightings[len(s.Sightings)-1]
 			then := "stands still"

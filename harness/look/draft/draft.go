@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"image/png"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"latchproof/harness/lockstep"
 	"latchproof/harness/look"
@@ -46,6 +48,7 @@ type Item struct {
 	Frame console.Frame // in this run
 
 	choice *choice // nil: a black screen
+	file   string  // of the template, without its ending
 	about  []string
 }
 
@@ -85,6 +88,7 @@ func Propose(ctx context.Context, r *look.Run, t lockstep.Trace, o Options) (*Dr
 	if len(d.Items) == 0 {
 		return nil, fmt.Errorf("%w: none of the %d frames looked at has anything that can be told apart", ErrNothing, len(moments))
 	}
+	d.nameFiles()
 	return d, nil
 }
 
@@ -154,11 +158,14 @@ func dark(s *screen.Screen) bool {
 	return true
 }
 
-// Drop takes a checkpoint out, or the anchor, and notes why.
+// DropAnchor takes the anchor out and notes why.
+func (d *Draft) DropAnchor(why string) {
+	d.Anchor = nil
+	d.Left = append(d.Left, "the anchor: "+why)
+}
+
+// Drop takes a checkpoint out and notes why.
 func (d *Draft) Drop(name, why string) {
-	if d.Anchor != nil && name == d.Anchor.Name {
-		d.Anchor = nil
-	}
 	d.Items = slices.DeleteFunc(d.Items, func(i Item) bool { return i.Name == name })
 	d.Left = append(d.Left, name+": "+why)
 }
@@ -186,9 +193,40 @@ func (d *Draft) Templates() (map[string][]byte, error) {
 		if err := png.Encode(&b, img); err != nil {
 			return nil, err
 		}
-		out[d.template(i)+".png"] = b.Bytes()
+		out[i.file+".png"] = b.Bytes()
 	}
 	return out, nil
 }
 
-func (d *Draft) template(i Item) string { return d.Prefix + "-" + i.Name }
+// maxFile is the length of a template's name, bytes: well under what file systems
+// and specs allow.
+const maxFile = 120
+
+// nameFiles gives every template a file name of its own, also where letters of
+// either case are one.
+func (d *Draft) nameFiles() {
+	taken := map[string]bool{}
+	name := func(i *Item) {
+		base := clip(d.Prefix+"-"+i.Name, maxFile)
+		i.file = base
+		for n := 2; taken[strings.ToLower(i.file)]; n++ {
+			i.file = fmt.Sprintf("%s-%d", base, n)
+		}
+		taken[strings.ToLower(i.file)] = true
+	}
+	if d.Anchor != nil {
+		name(d.Anchor)
+	}
+	for n := range d.Items {
+		name(&d.Items[n])
+	}
+}
+
+// clip cuts a text to so many bytes, between characters.
+func clip(s string, most int) string {
+	for len(s) > most {
+		_, size := utf8.DecodeLastRuneInString(s)
+		s = s[:len(s)-size]
+	}
+	return s
+}

@@ -63,8 +63,25 @@ func Chosen(screens map[console.Frame]*screen.Screen, frame console.Frame, other
 
 // MadeDraft is a draft with one checkpoint on a cut of a screen.
 func MadeDraft(o Options, name string, at specs.Moment, picture *screen.Screen) *Draft {
-	return &Draft{Options: o, Items: []Item{{
+	d := &Draft{Options: o, Items: []Item{{
 		Name: name, At: at, choice: &choice{candidate: candidate{in: picture.Bounds()}, picture: picture, weakest: 1},
 		about: []string{"made\nfor a test", "tab\tand \u2028 separator"},
 	}}}
+	d.nameFiles()
+	return d
+}
+
+// FileNames are the names of the templates of a draft whose anchor and checkpoints
+// have these names.
+func FileNames(prefix, anchor string, names ...string) []string {
+	d := &Draft{Options: Options{Prefix: prefix}, Anchor: &Item{Name: anchor}}
+	for _, n := range names {
+		d.Items = append(d.Items, Item{Name: n})
+	}
+	d.nameFiles()
+	var out []string
+	for _, i := range d.all() {
+		out = append(out, i.file)
+	}
+	return out
 }

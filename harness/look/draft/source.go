@@ -34,7 +34,7 @@ func (d *Draft) Source() []byte {
 		for _, text := range a.about {
 			note("", text)
 		}
-		line("anchor: {frame: %d, shows: %s}", a.Frame, d.shows(*a))
+		line("anchor: {frame: %d, shows: %s}", a.Frame, a.shows(1))
 		line("")
 	} else {
 		note("", "No anchor: nothing that appears at once was found. A bench that was never")
@@ -54,7 +54,7 @@ func (d *Draft) Source() []byte {
 		if i.choice == nil {
 			line("    black: true")
 		} else {
-			line("    shows: %s", d.shows(i))
+			line("    shows: %s", i.shows(0))
 		}
 	}
 	if len(d.Left) > 0 {
@@ -75,16 +75,13 @@ func momentText(i Item) string {
 }
 
 // shows is the check of an item.
-func (d *Draft) shows(i Item) string {
-	c := i.choice
-	score, within := "", 0
-	if d.Anchor != nil && i.Name == d.Anchor.Name && i.choice == d.Anchor.choice {
-		within = 1
-	}
-	if s, ok := c.threshold(); ok {
+func (i Item) shows(within int) string {
+	score := ""
+	if s, ok := i.choice.threshold(); ok {
 		score = fmt.Sprintf(", score: %.2f", s)
 	}
-	return fmt.Sprintf("{template: %s, near: [%d, %d], within: %d%s}", scalar(d.template(i)), c.in.Min.X, c.in.Min.Y, within, score)
+	at := i.choice.in.Min
+	return fmt.Sprintf("{template: %s, near: [%d, %d], within: %d%s}", scalar(i.file), at.X, at.Y, within, score)
 }
 
 // The room that the default threshold must have below the weakest right score and

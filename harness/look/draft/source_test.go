@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -49,6 +50,19 @@ var _ = Describe("the text of a draft", func() {
 			Expect(err).NotTo(HaveOccurred(), string(src))
 			Expect(s.Name).To(Equal(name))
 			Expect(s.Checkpoints[0].At.String()).To(Equal("null+2"))
+		}
+	})
+})
+
+var _ = Describe("the names of templates", func() {
+	It("are all different, and short enough for any file system", func() {
+		long := strings.Repeat("\U00020000", 64) // a letter of four bytes
+		names := draft.FileNames("walk", "anchor", "anchor", "Jump", "jump", long, long+"x")
+		Expect(names[:4]).To(Equal([]string{"walk-anchor", "walk-anchor-2", "walk-Jump", "walk-jump-2"}))
+		Expect(names[4]).NotTo(Equal(names[5]))
+		for _, n := range names {
+			Expect(len(n)).To(BeNumerically("<", 130))
+			Expect(utf8.ValidString(n)).To(BeTrue())
 		}
 	})
 })
