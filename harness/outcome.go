@@ -31,6 +31,12 @@ func (c *Case) Verdict() string {
 				cannot = true
 			}
 		}
+		switch t := r.Timing; {
+		case t != nil && t.Verdict == judge.Fail:
+			return NotHeld
+		case t != nil && t.Verdict == judge.Unseen:
+			cannot = true
+		}
 	}
 	steps := c.Steps()
 	in, compared, total := steps.InStep()
@@ -127,6 +133,9 @@ func (c *Case) Sentence() string {
 	}
 	if unseen > 0 {
 		out += "; " + checkpoints(unseen) + " unseen"
+	}
+	if t := c.TimingText(); t != "" {
+		out += "; " + t
 	}
 	if len(errs) > 0 {
 		out += "; " + oneLine(errs[0])

@@ -86,6 +86,15 @@ func reportCase(c *Case) (reports.Spec, error) {
 		}
 		out.Repeats = append(out.Repeats, reportRun(r, fam))
 	}
+	for _, r := range runs {
+		if t := r.Timing; t != nil {
+			out.Timings = append(out.Timings, reports.Timing{
+				Repeat: r.Name, Verdict: string(t.Verdict), Frames: t.Frames, Seconds: t.Seconds,
+				Low: t.Low, High: t.High, Why: t.Why, Clock: t.Clock,
+			})
+		}
+	}
+	spreads := c.spreads()
 	for i, cp := range sp.Checkpoints {
 		rc := reports.Checkpoint{Name: cp.Name, Kind: cp.Kind, At: cp.At.String()}
 		vs := []judge.Verdict{}
@@ -104,6 +113,9 @@ func reportCase(c *Case) (reports.Spec, error) {
 			if rc.Templates == nil {
 				rc.Templates = templatePictures(sp.Dir, res.Templates)
 			}
+		}
+		if s := spreads[i]; s != nil {
+			rc.Spread = s.String()
 		}
 		rc.Verdict = string(judge.Worst(vs...))
 		if len(vs) == 0 {
@@ -174,6 +186,7 @@ func reportResult(repeat string, res judge.Result) (reports.Result, error) {
 	out := reports.Result{
 		Repeat: repeat, Verdict: string(res.Verdict), Frame: int64(res.Frame), Score: res.Score,
 		Threshold: res.Threshold, At: (*[2]int)(res.At), Why: res.Why, Clock: res.Clock,
+		Value: valueText(res.Value), ThresholdBy: res.ThresholdBy, Noise: res.Noise, Unsure: res.Unsure,
 	}
 	if res.Seen == nil {
 		return out, nil
@@ -187,6 +200,17 @@ func reportResult(repeat string, res judge.Result) (reports.Result, error) {
 	}
 	out.Seen = pic
 	return out, nil
+}
+
+// valueText is a value in words; empty for none.
+func valueText(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case [2]int:
+		return fmt.Sprintf("(%d, %d)", v[0], v[1])
+	}
+	return fmt.Sprint(v)
 }
 
 func screenPicture(s *screen.Screen, alt string) (*reports.Picture, error) {

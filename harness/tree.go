@@ -3,6 +3,7 @@ package harness
 import (
 	"fmt"
 	"io"
+	"math"
 	"time"
 
 	"github.com/onsi/ginkgo/v2"
@@ -35,9 +36,9 @@ func CheckLabelFilter(filter string) error {
 
 // RunTree builds one tree from the cases and runs it: a container for each
 // spec, in it a container for each repeat with a node for the playing and one
-// for each checkpoint, and last a node that asks whether the repeats stayed in
+// for each checkpoint and for the timing, and last a node that asks whether the repeats stayed in
 // lockstep. Labels of a node are those of its spec, the kind of its checkpoint
-// (`shows`, ...), `play`, `repeat-N` or `lockstep`.
+// (`shows`, ...), `play`, `timing`, `repeat-N` or `lockstep`.
 //
 // A node plays what it needs: with a filter that leaves out the `play` nodes
 // the first checkpoint that needs a repeat plays it.
@@ -128,6 +129,14 @@ func declare(c *Case, o TreeOptions) {
 						run, err := c.Run(ctx, n)
 						g.Expect(err).NotTo(gomega.HaveOccurred())
 						g.Expect(run).To(matchers.PassCheckpoint(cp.Name))
+					})
+				}
+				if c.Spec.Timing != nil {
+					ginkgo.It("has its timing", ginkgo.Label("timing"), limit, func(ctx ginkgo.SpecContext) {
+						g := gomega.NewGomega(ginkgo.Fail)
+						run, err := c.Run(ctx, n)
+						g.Expect(err).NotTo(gomega.HaveOccurred())
+						g.Expect(run).To(matchers.TakeFramesFrom(0, math.MaxInt64))
 					})
 				}
 			})

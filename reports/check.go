@@ -123,14 +123,14 @@ func buildProof(kind string, r Result) *proof {
 	}
 	p.Score = decimal(*r.Score, 3)
 	switch kind {
-	case "shows":
+	case "shows", "reads", "measure":
 		p.Needs = "needs at least " + decimal(r.Threshold, 3)
 	case "hides":
 		p.Needs = "needs less than " + decimal(r.Threshold, 3)
 	default:
 		p.Needs = "limit " + decimal(r.Threshold, 3)
 	}
-	if (kind == "shows" || kind == "hides") && r.Threshold > 0 && r.Threshold <= 1 {
+	if (kind == "shows" || kind == "hides" || kind == "reads" || kind == "measure") && r.Threshold > 0 && r.Threshold <= 1 {
 		p.Gauge = true
 		p.X, p.Need = round(100*min(max(*r.Score, 0), 1)), round(100*r.Threshold)
 	}

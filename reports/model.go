@@ -43,7 +43,8 @@ type Spec struct {
 	Lockstep    Lockstep     `json:"lockstep"`
 	Repeats     []Repeat     `json:"repeats"`
 	Checkpoints []Checkpoint `json:"checkpoints"`
-	Divergences []Divergence `json:"divergences"` // one per family split, earliest first
+	Timings     []Timing     `json:"timings,omitempty"` // one for each repeat, when the spec asks for a timing
+	Divergences []Divergence `json:"divergences"`       // one per family split, earliest first
 	Suspects    []Suspect    `json:"suspects,omitempty"`
 	Warnings    []string     `json:"warnings,omitempty"`
 }
@@ -104,7 +105,20 @@ type Checkpoint struct {
 	At        string    `json:"at"`      // as written in the spec
 	Verdict   string    `json:"verdict"` // pass, fail, unseen
 	Results   []Result  `json:"results"`
+	Spread    string    `json:"spread,omitempty"` // how far apart what was read or measured lies over the repeats
 	Templates []Picture `json:"-"`
+}
+
+// Timing is the time from one event of a spec to another in one repeat.
+type Timing struct {
+	Repeat  string  `json:"repeat"`
+	Verdict string  `json:"verdict"` // pass, fail, unseen
+	Frames  int64   `json:"frames"`
+	Seconds float64 `json:"seconds"`
+	Low     int64   `json:"low"` // what unseen frames leave open
+	High    int64   `json:"high"`
+	Why     string  `json:"why"`
+	Clock   string  `json:"clock,omitempty"`
 }
 
 // Result is a checkpoint in one repeat.
@@ -117,7 +131,12 @@ type Result struct {
 	At        *[2]int  `json:"at,omitempty"`
 	Why       string   `json:"why"`
 	Clock     string   `json:"clock,omitempty"`
-	Seen      *Picture `json:"-"` // the screen that decided, with Box on the place found
+	// Value is what was read or measured, such as 6 or (1, 0), or what was seen.
+	Value       string   `json:"value,omitempty"`
+	ThresholdBy string   `json:"threshold_by,omitempty"` // where the threshold comes from
+	Noise       float64  `json:"noise,omitempty"`        // of the picture, levels, when the threshold was derived from it
+	Unsure      int      `json:"unsure,omitempty"`       // pictures of the range that did not tell
+	Seen        *Picture `json:"-"`                      // the screen that decided, with Box on the place found
 }
 
 // Divergence is a place where a family parts from another.

@@ -39,7 +39,15 @@ type specView struct {
 	Axis         *axis
 	Families     []familyView
 	Checkpoints  []*checkView
+	Timings      []timingView
 	Repeats      []repeatView
+}
+
+// A timingView is a timing as it is shown.
+type timingView struct {
+	T    Timing
+	Tone tone
+	Name name
 }
 
 // A fact is a number with its name, in the answer.
@@ -136,6 +144,9 @@ func buildSpec(i int, s Spec, b *budget) *specView {
 	}
 	for j, c := range s.Checkpoints {
 		v.Checkpoints = append(v.Checkpoints, buildCheck(v.N, j, c))
+	}
+	for _, t := range s.Timings {
+		v.Timings = append(v.Timings, timingView{T: t, Tone: toned(t.Verdict), Name: named(t.Repeat, longName)})
 	}
 	for _, r := range s.Repeats {
 		rv := repeatView{R: r, Tone: toned(r.Verdict), Name: named(r.Name, longName), Folder: named(r.Folder, 2*longName), Family: "not compared", Class: familyClass(r.Family)}

@@ -10,6 +10,7 @@ import (
 
 	"latchproof/harness"
 	"latchproof/harness/checks"
+	"latchproof/harness/judge"
 	"latchproof/specs"
 )
 
@@ -66,6 +67,17 @@ func (a *app) judgeRun(ctx context.Context, dir string, s *specs.Spec, n, of int
 	return harness.JudgeRecorded(ctx, dir, s, keep, func(k int) { p.Advance(int64(k)) })
 }
 
+// timingRange is a timing in a few words.
+func timingRange(t *judge.Timing) string {
+	switch {
+	case t.Verdict != judge.Pass:
+		return "-"
+	case t.Low != t.High:
+		return fmt.Sprintf("%d (%d..%d) frames, %.3f s", t.Frames, t.Low, t.High, t.Seconds)
+	}
+	return fmt.Sprintf("%d frames, %.3f s", t.Frames, t.Seconds)
+}
+
 func (a *app) judged(ctx context.Context, c *harness.Case, out string) error {
 	runs, errs := c.Runs()
 	for _, r := range runs {
@@ -80,6 +92,9 @@ func (a *app) judged(ctx context.Context, c *harness.Case, out string) error {
 		w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
 		for _, res := range r.Results {
 			fmt.Fprintf(w, "  %s\t%s\tframe %d\t%s\n", res.Verdict, res.Name, res.Frame, res.Why)
+		}
+		if t := r.Timing; t != nil {
+			fmt.Fprintf(w, "  %s\ttiming\t%s\t%s\n", t.Verdict, timingRange(t), t.Why)
 		}
 		w.Flush()
 		for _, p := range r.Problems {

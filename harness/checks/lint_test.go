@@ -120,7 +120,7 @@ var _ = Describe("warnings", func() {
 			smooth.Y[i] = byte(40 + 8*(i%16) + 4*(i/16))
 		}
 		f.save("slope.png", smooth)
-		Expect(warn(of("measure: {from: p, to: q}")+"  - {name: m, at: 1, screen: {reference: flat}}\npoints: {p: {template: a}, q: {template: slope}}\n")).To(ConsistOf(
+		Expect(warn(of("measure: {from: p, to: q}") + "  - {name: m, at: 1, screen: {reference: flat}}\npoints: {p: {template: a}, q: {template: slope}}\n")).To(ConsistOf(
 			HaveSuffix("flat.png is plain: its luma differs by 0.0 levels only; `black` may say what is meant"),
 			MatchRegexp(`points\.q\.template: slope\.png looks like itself \(-?\d, -?\d\) pixels off: second best 1\.000`)))
 	})
