@@ -122,16 +122,16 @@ func (d Difference) String() string {
 }
 
 // Differences are the checkpoints whose early finding is not the final one: the
-// verdict differs, or the frame that decided. Where every frame of a range
-// passed no frame decided.
+// verdict differs, or the frame that decided comes before the final one. That it
+// comes later only says that early judging is sure of fewer pictures.
 func (r *Run) Differences() (out []Difference) {
 	for _, f := range r.Early {
 		final, ok := r.Result(f.Name)
 		if !ok {
 			continue
 		}
-		decided := f.Verdict == judge.Fail || f.Verdict == judge.Pass && !r.every(f.Name)
-		if f.Verdict != final.Verdict || decided && f.Frame != final.Frame {
+		decided := f.Verdict == judge.Fail && r.every(f.Name) || f.Verdict == judge.Pass && !r.every(f.Name)
+		if f.Verdict != final.Verdict || decided && f.Frame < final.Frame {
 			out = append(out, Difference{f, final})
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"image"
 	"os"
 	"os/exec"
@@ -32,7 +33,8 @@ func TestMain(m *testing.M) {
 //	                     from the end
 //	cut FILE BYTES       keeps only the first bytes of a file
 //	workbench DIR        opens a bench in real time for one run, with its bench
-//	                     file DIR/bench.yaml, until the script ends
+//	                     file DIR/bench.yaml, until the script ends;
+//	                     DIR/nocard.yaml has a card that is not there
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata",
@@ -140,4 +142,6 @@ func workbench(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(err)
 	ts.Defer(func() { ts.Check(w.Close()) })
 	ts.Check(os.WriteFile(filepath.Join(dir, "bench.yaml"), []byte(w.BenchFile()), 0o666))
+	nocard := fmt.Sprintf("bench: nocard\nfeeder: {port: %s}\ncard: {device: /no/such/video, format: mjpeg, size: [640, 480]}\n", w.Port)
+	ts.Check(os.WriteFile(filepath.Join(dir, "nocard.yaml"), []byte(nocard), 0o666))
 }

@@ -20,7 +20,7 @@ type EarlyOptions struct {
 	Active  image.Rectangle // where the raster lies in the picture; empty: all of it
 	Fields  judge.Fields
 	Latency clock.Interval // calibrated; nothing can be judged early without
-	Rate    float64        // of the pictures, hertz; needed with fields
+	Rate    float64        // of the pictures, hertz; 0: unknown, then little can be told
 	Syncs   []feeder.Sync  // made before the run
 	// Board is the line of an earlier run with the same board, for its rate; the
 	// zero Line when there is none.
@@ -43,10 +43,10 @@ type Finding struct {
 }
 
 // Early judges checkpoints while the run goes on. Its verdicts are provisional:
-// frames are counted by the reads so far and the calibrated latency, stamps are
-// taken as they come, pictures that the card repeated are not found out, and
-// pictures that are skipped because the judging is behind are unseen. Latch may
-// be called from any goroutine; the rest from one at a time.
+// frames are counted by the reads so far and the calibrated latency, pictures that
+// the card repeated are not found out, and pictures that are skipped because the
+// judging is behind are unseen. Latch may be called from any goroutine; the rest
+// from one at a time.
 type Early struct {
 	o    EarlyOptions
 	eye  *eye
@@ -58,6 +58,7 @@ type Early struct {
 	latches, heard int64 // log records so far, and when it was last waited for more
 	vain           bool  // that was in vain
 
+	row      steady
 	pending  []taken
 	last     console.Frame
 	findings []Finding
@@ -66,8 +67,9 @@ type Early struct {
 
 // taken is a picture that waits for its reads.
 type taken struct {
-	at time.Duration
-	s  *screen.Screen
+	at    time.Duration // less the latency
+	doubt time.Duration
+	s     *screen.Screen
 }
 
 // waiting is how many pictures may wait for their reads: about a second.
@@ -76,10 +78,6 @@ const waiting = 64
 // patience is how long, in simulated time, the oldest picture waits for reads
 // beyond that.
 const patience = 250 * time.Millisecond
-
-// slack is what an instant may be off without being told: the jitter of stamps
-// and of reads.
-const slack = 500 * time.Microsecond
 
 // anyBoard is how far a board's clock may be off when nothing is known of it:
 // 100 parts per million, as crystals are sold ("common practice, no source").
@@ -101,6 +99,9 @@ func NewEarly(o EarlyOptions) (*Early, error) {
 	}
 	e := &Early{o: o, eye: newEye(o.Spec.Console, o.Active, o.Fields), frames: newFrames(o.Spec.Console, line), last: -1}
 	e.more = sync.NewCond(&e.mu)
+	if o.Rate > 0 {
+		e.row.period = 1e9 / o.Rate
+	}
 	for _, cp := range o.Spec.Checkpoints {
 		e.jobs = append(e.jobs, newTask(cp))
 	}
@@ -125,17 +126,18 @@ func (e *Early) Picture(b Buffer) {
 	if e.failed != nil {
 		return
 	}
+	at, doubt := e.row.instant(b)
 	screens, err := e.eye.look(b)
 	if err != nil {
 		e.failed = err
 		return
 	}
 	for i, s := range screens {
-		at := b.Stamp
+		at := at
 		if i > 0 && e.o.Rate > 0 {
 			at += time.Duration(0.5e9 / e.o.Rate)
 		}
-		e.pending = append(e.pending, taken{at - e.o.Latency.Mid(), s})
+		e.pending = append(e.pending, taken{at - e.o.Latency.Mid(), doubt, s})
 	}
 	e.drain(waiting)
 }
@@ -190,7 +192,7 @@ func (e *Early) give(p taken) error {
 		return nil
 	}
 	period := e.o.Spec.Console.Rate.Period()
-	guard := doubt + (e.o.Latency.Half()+slack).Seconds()/period
+	guard := doubt + (e.o.Latency.Half()+p.doubt).Seconds()/period
 	lo, hi := floor(x-guard), floor(x+guard)
 	for _, t := range e.jobs {
 		if t.placed && !t.told && lo > t.to {
