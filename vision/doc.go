@@ -106,6 +106,10 @@
 // still be read; OpenVideo then knows no promised number of pictures, and ends
 // with io.EOF.
 //
+// A Recorder also takes what a card delivers: coded pictures byte for byte
+// (WriteCodedAt) and YUYV or NV12 sample by sample in FFV1 (WriteRawAt). Still
+// decodes such pictures one by one, without a file.
+//
 // # Not for
 //
 // Matching does not search over scale or rotation and does not look at
