@@ -97,6 +97,10 @@ func (r *Run) marks() error {
 // Console is the profile of the run's console.
 func (r *Run) Console() console.Profile { return r.input.Console }
 
+// Woven says whether the captured pictures are woven of two fields, which lie half
+// a line apart.
+func (r *Run) Woven() bool { return r.input.Fields.Woven() }
+
 // Raster is the console's raster.
 func (r *Run) Raster() image.Rectangle {
 	return image.Rect(0, 0, r.input.Console.Width, r.input.Console.Height)

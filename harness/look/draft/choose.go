@@ -33,11 +33,12 @@ type choice struct {
 	otherAt  image.Point
 	beside   []float64 // its score there on each neighbouring frame seen
 	stands   int       // on how many of them it stands there unchanged
-	weakest  float64   // the lowest score on those; 1 when there are none
+	weakest  float64   // the lowest score on those, and half a line away; 1 when there are none
+	woven    bool      // of a woven capture
 }
 
-// margin is the distance from its own score to the best wrong one.
-func (c choice) margin() float64 { return 1 - max(c.second, c.other) }
+// margin is the distance from its weakest right score to the best wrong one.
+func (c choice) margin() float64 { return c.weakest - max(c.second, c.other) }
 
 // worth orders choices.
 func (c choice) worth() float64 {
@@ -60,6 +61,7 @@ func (c choice) passing(score float64) int {
 type album struct {
 	screens map[console.Frame]*screen.Screen
 	noise   float64 // standard deviation, levels of luma
+	woven   bool    // of two fields, half a line apart
 }
 
 // fill decodes the frames around the wanted ones.
@@ -98,9 +100,18 @@ func (a *album) choose(m moment, others []moment) ([]choice, error) {
 	}
 	slices.SortStableFunc(own, func(a, b choice) int { return cmp.Compare(a.second, b.second) })
 	own = own[:min(compared, len(own))]
+	var halves []*screen.Screen
+	if a.woven {
+		halves = halfLines(s)
+	}
 	for i := range own {
 		if err := a.measure(&own[i], m, others); err != nil {
 			return nil, err
+		}
+		for _, h := range halves {
+			if err := own[i].weaken(h); err != nil {
+				return nil, err
+			}
 		}
 	}
 	slices.SortStableFunc(own, func(a, b choice) int { return cmp.Compare(b.worth(), a.worth()) })
@@ -156,4 +167,27 @@ func (a *album) measure(c *choice, m moment, others []moment) error {
 // is no even noise.
 func (a *album) standing(contrast float64) float64 {
 	return max(0.5, 0.97-4*a.noise*a.noise/(contrast*contrast))
+}
+
+// halfLines are the screen half a line higher and half a line lower, by linear
+// interpolation: what the other field of a woven capture sees. Which field a frame
+// falls on differs from run to run.
+func halfLines(s *screen.Screen) []*screen.Screen {
+	up, down := s.Clone(), s.Clone()
+	for i := s.W; i < len(s.Y); i++ {
+		mean := byte((int(s.Y[i-s.W]) + int(s.Y[i]) + 1) / 2)
+		up.Y[i-s.W], down.Y[i] = mean, mean
+	}
+	return []*screen.Screen{up, down}
+}
+
+// weaken takes in the score on a screen on which the thing must be found too.
+func (c *choice) weaken(s *screen.Screen) error {
+	t, err := vision.NewTemplate(c.picture, nil)
+	if err != nil {
+		return err
+	}
+	score, err := t.ScoreAt(s, c.in.Min)
+	c.weakest, c.woven = min(c.weakest, score), true
+	return err
 }

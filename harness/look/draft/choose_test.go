@@ -146,6 +146,18 @@ var _ = Describe("choosing", func() {
 		Expect(in.Empty()).To(BeTrue())
 	})
 
+	It("reckons with the other field of a woven capture, half a line away", func() {
+		s := screen.New(2, 3)
+		copy(s.Y, []byte{0, 10, 100, 20, 50, 31})
+		halves := draft.HalfLines(s)
+		Expect(halves[0].Y).To(Equal([]byte{50, 15, 75, 26, 50, 31}))
+		Expect(halves[1].Y).To(Equal([]byte{0, 10, 50, 15, 75, 26}))
+		woven, plain, err := draft.Weakest(textured(160, 120, 40))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(plain).To(Equal(1.0))
+		Expect(woven).To(And(BeNumerically(">", 0.7), BeNumerically("<", 0.99)))
+	})
+
 	It("writes a threshold only where the default leaves no room", func() {
 		score, written := draft.Threshold(0.4, 0.5, 0.99)
 		Expect([]any{score, written}).To(Equal([]any{0.9, false}))

@@ -22,11 +22,12 @@
 //	            picture, so that a template has one place and not a line of them.
 //	            The best that do not overlap by half go on
 //	uniqueness  the best score anywhere else on that screen (package look), and
-//	            anywhere on the screens of the other marks. The margin is 1 less
-//	            the larger of the two
+//	            anywhere on the screens of the other marks. The margin is the
+//	            weakest right score less the larger of the two
 //	stability   the score at its place on the two frames before and the two after
 //
-// The largest of margin, with stability for half as much, wins. A candidate whose
+// The largest margin wins; one that stands on all neighbours counts half as much
+// again. A candidate whose
 // second-best place on its own screen scores MaxSecond or more is never taken: a
 // place nearby that looks the same makes `near` a matter of luck.
 //
@@ -34,13 +35,16 @@
 //
 // Checkpoints ask for the very pixel (within: 0): one step of a thing more or
 // less must show. The anchor has a pixel to spare (within: 1), for it must be
-// found on whatever bench the spec is played.
+// found on whatever bench the spec is played. So have all when the capture is
+// woven of two fields: they lie half a line apart, a frame may fall on either, and
+// a template must be found on the screen half a line away as well.
 //
 // # The threshold
 //
-// No `score` is written when the default leaves room on both sides. Otherwise it
-// is written, half-way between the weakest score of the thing on neighbouring
-// frames and the best wrong one.
+// No `score` is written when the default leaves room. Otherwise, and always when
+// the capture is woven, it is written: half-way between the weakest score of the
+// thing (on neighbouring frames on which it stands unchanged, and half a line
+// away) and the best wrong one.
 //
 // # What it is not for
 //

@@ -39,6 +39,8 @@ type Draft struct {
 	Items  []Item
 	// Left says of what no checkpoint was made, one sentence each.
 	Left []string
+
+	within int // of the checkpoints, pixels
 }
 
 // Item is the anchor or a checkpoint.
@@ -73,7 +75,10 @@ func Propose(ctx context.Context, r *look.Run, t lockstep.Trace, o Options) (*Dr
 	for _, m := range moments {
 		wanted = append(wanted, m.frame)
 	}
-	pictures := &album{}
+	pictures := &album{woven: r.Woven()}
+	if r.Woven() {
+		d.within = 1
+	}
 	if err := pictures.fill(ctx, r, wanted); err != nil {
 		return nil, err
 	}

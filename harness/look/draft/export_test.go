@@ -61,6 +61,27 @@ func Chosen(screens map[console.Frame]*screen.Screen, frame console.Frame, other
 	return got[0].in, got[0].second, got[0].other, got[0].stands, nil
 }
 
+// HalfLines are the screens half a line away.
+var HalfLines = halfLines
+
+// Weakest is the weakest score of the choice for a screen of a woven capture, and
+// of one that is not.
+func Weakest(s *screen.Screen) (woven, plain float64, err error) {
+	for _, a := range []*album{{woven: true}, {}} {
+		a.screens = map[console.Frame]*screen.Screen{1: s}
+		got, err := a.choose(moment{frame: 1}, nil)
+		if err != nil || len(got) == 0 {
+			return 0, 0, err
+		}
+		if a.woven {
+			woven = got[0].weakest
+		} else {
+			plain = got[0].weakest
+		}
+	}
+	return woven, plain, nil
+}
+
 // MadeDraft is a draft with one checkpoint on a cut of a screen.
 func MadeDraft(o Options, name string, at specs.Moment, picture *screen.Screen) *Draft {
 	d := &Draft{Options: o, Items: []Item{{

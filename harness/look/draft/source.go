@@ -21,8 +21,13 @@ func (d *Draft) Source() []byte {
 	note := func(indent, text string) { line("%s# %s", indent, oneLine(text)) }
 	note("", "A first spec, drafted from "+d.From+". Read it, keep what")
 	note("", "matters in the game, and play it several times: it has seen one run only.")
-	note("", "within: 0 asks for the very pixel; a card that frames its picture otherwise may")
-	note("", "need within: 1, which lets one step of a thing more or less pass.")
+	if d.within == 0 {
+		note("", "within: 0 asks for the very pixel; a card that frames its picture otherwise may")
+		note("", "need within: 1, which lets one step of a thing more or less pass.")
+	} else {
+		note("", "The two fields of this capture lie half a line apart, and a frame may fall on")
+		note("", "either in another run: hence within: 1 and the lower scores.")
+	}
 	line("version: 1")
 	line("spec: %s", scalar(d.Name))
 	line("program: %s", scalar(d.ProgramFile))
@@ -54,7 +59,7 @@ func (d *Draft) Source() []byte {
 		if i.choice == nil {
 			line("    black: true")
 		} else {
-			line("    shows: %s", i.shows(0))
+			line("    shows: %s", i.shows(d.within))
 		}
 	}
 	if len(d.Left) > 0 {
@@ -98,7 +103,7 @@ func (c choice) threshold() (score float64, written bool) {
 	if c.other <= look.DefaultScore-roomBelow {
 		wrong = max(wrong, c.other)
 	} // else it shows there too, and no threshold parts the two
-	if c.weakest >= look.DefaultScore+roomAbove {
+	if c.weakest >= look.DefaultScore+roomAbove && !c.woven {
 		return look.DefaultScore, false
 	}
 	return min(max((c.weakest+wrong)/2, 0.1), look.DefaultScore), true
