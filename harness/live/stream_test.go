@@ -9,6 +9,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"syscall"
+	"testing"
 	"time"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -95,6 +96,9 @@ var _ = Describe("a stream that ffmpeg feeds in real time", func() {
 
 	DescribeTable("of pictures that are not coded is kept sample by sample",
 		func(f Format, pixels string, bare bool) {
+			if testing.Short() {
+				Skip("real time, and FFmpeg starts slowly")
+			}
 			dir := GinkgoT().TempDir()
 			want := ffmpeg(append(clip, "-pix_fmt", pixels, "-f", "rawvideo", "-")...)
 			fifo := filepath.Join(dir, "fifo")
