@@ -94,7 +94,7 @@ func reportCase(c *Case) (reports.Spec, error) {
 			})
 		}
 	}
-	spreads := c.spreads()
+	spreads := c.Spreads()
 	for i, cp := range sp.Checkpoints {
 		rc := reports.Checkpoint{Name: cp.Name, Kind: cp.Kind, At: cp.At.String()}
 		vs := []judge.Verdict{}

@@ -69,9 +69,9 @@ func (s *Spread) String() string {
 	return fmt.Sprintf("%s over %d repeats", one(0), s.Repeats)
 }
 
-// spreads are those of the checkpoints that read or measure something, by their
+// Spreads are those of the checkpoints that read or measure something, by their
 // index in the spec.
-func (c *Case) spreads() map[int]*Spread {
+func (c *Case) Spreads() map[int]*Spread {
 	runs, _ := c.Runs()
 	out := map[int]*Spread{}
 	for i, cp := range c.Spec.Checkpoints {

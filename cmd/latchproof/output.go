@@ -97,7 +97,8 @@ func (a *app) printCheckpoints(c *harness.Case) {
 		return
 	}
 	w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
-	for _, cp := range c.Spec.Checkpoints {
+	spreads := c.Spreads()
+	for i, cp := range c.Spec.Checkpoints {
 		n := map[judge.Verdict]int{}
 		why := ""
 		for _, r := range runs {
@@ -109,6 +110,9 @@ func (a *app) printCheckpoints(c *harness.Case) {
 			if res.Verdict != judge.Pass && why == "" {
 				why = fmt.Sprintf("%s: %s", r.Name, res.Why)
 			}
+		}
+		if s := spreads[i]; s != nil && why == "" {
+			why = s.String()
 		}
 		fmt.Fprintf(w, "  %s\tat %s\tpass %d\tfail %d\tunseen %d\t%s\n", cp.Name, cp.At, n[judge.Pass], n[judge.Fail], n[judge.Unseen], why)
 	}

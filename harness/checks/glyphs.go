@@ -155,7 +155,7 @@ func (g *Glyphs) read(s *screen.Screen, at image.Point, score, noise float64) (r
 	r.nothingElse = r.second < -1
 	r.bar = bar{score: score, by: "given"}
 	if score == 0 {
-		r.bar = bar{score: DefaultThreshold(best.Contrast(), noise), noise: noise, by: "default"}
+		r.bar = defaultBar(best.Contrast(), noise)
 	}
 	spread := deviation(s, image.Rectangle{Min: at, Max: at.Add(g.cell)})
 	share := r.score * spread / best.Contrast() // of the glyph's contrast that is there

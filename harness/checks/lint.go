@@ -32,7 +32,7 @@ const (
 // of the second best and the margin, which is the threshold less that score.
 // The spec comes from specs.Load. Warnings are no errors: the spec can be used.
 func Warnings(s *specs.Spec, pictures []Picture) specs.ErrorList {
-	l := linter{pictures: pictures, told: map[string]bool{}}
+	l := linter{told: map[string]bool{}}
 	for _, c := range s.Checks() {
 		switch c := c.(type) {
 		case *shows:
@@ -86,10 +86,9 @@ func (t linted) threshold() float64 {
 }
 
 type linter struct {
-	pictures []Picture
-	targets  []linted
-	list     specs.ErrorList
-	told     map[string]bool
+	targets []linted
+	list    specs.ErrorList
+	told    map[string]bool
 }
 
 // warn tells each thing once.
@@ -219,11 +218,6 @@ func (l *linter) glyphs(r *reads) {
 			if s := max(likeness(g.tpl, o.tpl, image.Point{}, covered), likeness(o.tpl, g.tpl, image.Point{}, covered)); s >= b {
 				l.warn(r.namePos, "%s: %q and %q look alike: they score %.3f, margin %+.3f; in noise they will be unsure", r.name, o.char, g.char, s, b-s)
 			}
-		}
-	}
-	for _, p := range l.pictures {
-		if sight, err := r.Look(p.Screen); err == nil && sight.Unsure {
-			l.warn(r.namePos, "on %s, nothing can be read: %s", p.Name, sight.Why)
 		}
 	}
 }

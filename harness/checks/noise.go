@@ -86,7 +86,10 @@ func barFor(given, contrast float64, s *screen.Screen) bar {
 	if given > 0 {
 		return bar{score: given, by: "given"}
 	}
-	noise := Noise(s)
+	return defaultBar(contrast, Noise(s))
+}
+
+func defaultBar(contrast, noise float64) bar {
 	b := bar{score: DefaultThreshold(contrast, noise), noise: noise}
 	b.drowned = DefaultScore*attenuation(contrast, noise) < leastScore
 	b.by = "default"

@@ -183,7 +183,7 @@ func (t *target) look(s *screen.Screen) (Sight, error) {
 		where = t.place()
 	}
 	score, threshold := apart(sight.Score, sight.Threshold)
-	if t.score == 0 && sight.Threshold < DefaultScore {
+	if t.score == 0 && sight.Threshold < DefaultScore-0.0005 {
 		threshold += fmt.Sprintf(" (noise %.1f, contrast %.0f)", bar.noise, t.template.Contrast())
 	}
 	switch {
