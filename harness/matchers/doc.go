@@ -19,4 +19,7 @@
 // not tell, such as a digit between two glyphs (checks.ErrUnsure). Messages carry
 // the frame, the score, the threshold and the best place found. Files are named
 // as for package os, not as in a spec.
+//
+// specs/evening_test.go is a whole spec written so: it plays a program and asks
+// of the screens of its runs (package harness/look).
 package matchers
