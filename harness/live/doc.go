@@ -59,7 +59,7 @@
 //
 // # Cost
 //
-// 720p60 takes, of one core of 2020s server make, user and system time: Motion
+// 720p60 takes, in user and system time on a core of a present-day server: Motion
 // JPEG recorded 0.02, recorded and judged 0.24; YUYV in FFV1 15 ms a picture, that
 // is 0.9 for recording alone, so two cores with little else to do. BenchmarkLive
 // measures it on the machine at hand.
