@@ -245,10 +245,13 @@ func (c *Clock) Contradict(why string) {
 func (c *Clock) stale(i int) bool { return c.in.Stale != nil && c.in.Stale[i] }
 
 func (c *Clock) build(con consoleGrid) {
-	rows, err := rowOf(c.in)
-	if err != nil {
-		c.untrusted("pictures: %v", err)
-		return
+	rows := c.in.row
+	if rows == nil {
+		var err error
+		if rows, err = rowOf(c.in); err != nil {
+			c.untrusted("pictures: %v", err)
+			return
+		}
 	}
 	c.pictures, c.pictureRow = rows.grid, rows
 	if rows.grid == nil && c.State == Measured {
@@ -393,7 +396,10 @@ func (c *Clock) WithStale(stale []bool) (*Clock, error) {
 	return in.again(c)
 }
 
+// again builds the clock c anew from what differs from its input neither in the
+// stamps nor in what is known of their row, which is taken over.
 func (in Input) again(c *Clock) (*Clock, error) {
+	in.row = c.pictureRow
 	if c.reads == nil && c.State == Assumed {
 		return assumed(in)
 	}

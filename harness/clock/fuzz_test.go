@@ -2,7 +2,9 @@ package clock
 
 import (
 	"encoding/binary"
+	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -115,6 +117,23 @@ func BenchmarkBuild(b *testing.B) {
 		if _, err := Build(Input{Reads: fit, Board: line, Stamps: t.stamps, Nominal: ntsc, Latency: t.interval}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// BenchmarkSeek is what it costs to find the place of stamps that come late.
+func BenchmarkSeek(b *testing.B) {
+	r := rand.New(rand.NewPCG(1, 1))
+	v := make([]float64, 1200)
+	for i := range v {
+		u := r.Float64()
+		v[i] = 60e-6*r.NormFloat64() + 6e-3*u*u
+	}
+	slices.Sort(v)
+	n := len(v)
+	s := binned(v)
+	for b.Loop() {
+		even := seek(s, v[n/8], v[n-n/8], false, (v[n-1]-v[0])/2, math.Inf(-1))
+		seek(s, v[0], v[n*6/10], true, v[n-1]-v[0], even.law.lik)
 	}
 }
 

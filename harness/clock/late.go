@@ -47,8 +47,8 @@ func (g *grid) punctual(times []float64, ticks []int64) {
 	}
 	s := binned(sorted)
 	reach := sorted[n-1] - sorted[0]
-	even := seek(s, sorted[n/8], sorted[n-1-n/8], false, reach/2)
-	late := seek(s, sorted[0], sorted[n*6/10], true, reach)
+	even := seek(s, sorted[n/8], sorted[n-1-n/8], false, reach/2, math.Inf(-1))
+	late := seek(s, sorted[0], sorted[n*6/10], true, reach, even.law.lik)
 	switch more := late.law.lik - even.law.lik; {
 	case more > lopsided:
 		g.edge(late, s.step)

@@ -61,8 +61,43 @@ var _ = Describe("stamps that are strewn in a short run", func() {
 			}
 			slices.Sort(v)
 			s := binned(v)
-			even, late := seek(s, v[n/8], v[n-n/8], false, (v[n-1]-v[0])/2), seek(s, v[0], v[n*6/10], true, v[n-1]-v[0])
+			even := seek(s, v[n/8], v[n-n/8], false, (v[n-1]-v[0])/2, math.Inf(-1))
+			late := seek(s, v[0], v[n*6/10], true, v[n-1]-v[0], math.Inf(-1))
 			Expect(late.law.lik-even.law.lik).To(BeNumerically("<", lopsided), "seed %d", seed)
 		}
+	})
+
+	It("give a law up only when it cannot become likely enough", func() {
+		r := rand.New(rand.NewPCG(1, 7))
+		v := make([]float64, n)
+		for i := range v {
+			u := r.Float64()
+			v[i] = 100e-6*r.NormFloat64() + 5e-3*u*u
+		}
+		v[0] = -20e-3 // fits nothing
+		slices.Sort(v)
+		s := binned(v)
+		given := 0
+		for _, c := range []float64{-2e-3, 0, 0.3e-3, 2e-3} {
+			for _, sigma := range []float64{20e-6, 100e-6, 1e-3} {
+				for _, late := range []bool{false, true} {
+					whole := fitLaw(s, c, late, 6e-3, sigma, math.Inf(-1)).lik
+					Expect(fitLaw(s, c, late, 6e-3, sigma, whole-0.01).lik).To(Equal(whole))
+					part := fitLaw(s, c, late, 6e-3, sigma, whole+50).lik
+					Expect(part).To(And(BeNumerically(">=", whole), BeNumerically("<", whole+50)))
+					if part > whole {
+						given++
+					}
+				}
+			}
+		}
+		Expect(given).To(BeNumerically(">=", 12))
+	})
+
+	It("blur by the normal law", func() { // held against math.Erfc
+		for z := -8.0; z <= 8; z += 0.0123 {
+			Expect(normal(z)).To(BeNumerically("~", math.Erfc(-z/math.Sqrt2)/2, 2e-12), "at %v", z)
+		}
+		Expect(normal(math.NaN())).To(BeZero())
 	})
 })

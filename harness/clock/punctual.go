@@ -2,6 +2,7 @@ package clock
 
 import (
 	"math"
+	"slices"
 )
 
 // A law is how far stamps are from the instants of their pictures, as a mixture
@@ -65,70 +66,82 @@ func binned(v []float64) sample {
 	return s
 }
 
-// spread is the density of the j-th part of the law at x.
-func (l *law) spread(j int, x float64) float64 {
-	if j == 0 {
-		z := x / l.sigma
-		return math.Exp(-z*z/2) / (l.sigma * math.Sqrt(2*math.Pi))
+// heights are the densities of all parts of the law at x.
+func (l *law) heights(x float64, to *[spreads + 1]float64) {
+	r := 1 / l.sigma
+	z := x * r
+	to[0] = math.Exp(-z*z/2) * r / math.Sqrt(2*math.Pi)
+	at, hi := normal(z), l.scale
+	for j := 1; j <= spreads; j++ {
+		if l.late {
+			to[j] = (at - normal(z-hi*r)) / hi
+		} else {
+			to[j] = (normal(z+hi*r) - normal(z-hi*r)) / (2 * hi)
+		}
+		hi *= narrower
 	}
-	hi := l.scale * math.Pow(narrower, float64(j-1))
-	lo := 0.0
-	if !l.late {
-		lo = -hi
-	}
-	r := 1 / (l.sigma * math.Sqrt2)
-	// Of the two ends the one that does not cancel.
-	a, b := (x-lo)*r, (x-hi)*r
-	if b > 0 {
-		return (math.Erfc(b) - math.Erfc(a)) / (2 * (hi - lo))
-	}
-	return (math.Erfc(-a) - math.Erfc(-b)) / (2 * (hi - lo))
 }
 
 const tiny = 1e-6 // density of strays that fit nothing, per second and unit of the rest
 
-// fitLaw finds the weights for the instants being at the place c of the sample.
-func fitLaw(s sample, c float64, late bool, scale, sigma float64) *law {
+// fitLaw finds the weights for the instants being at the place c of the sample,
+// or gives up when their likelihood cannot become more than enough: then lik is
+// a bound of it. The bound is that of B. G. Lindsay (Annals of Statistics
+// 11:86-94, 1983): the log likelihood is concave in the weights, so no weights
+// make it larger by more than its steepest slope towards a single part.
+func fitLaw(s sample, c float64, late bool, scale, sigma, enough float64) *law {
 	l := &law{late: late, scale: scale, sigma: sigma}
 	const k = spreads + 1
-	n := len(s.x)
-	p := make([]float64, n*k)
+	p := make([][k]float64, len(s.x))
 	total := 0.0
 	for i, x := range s.x {
-		for j := range k {
-			p[i*k+j] = l.spread(j, x-c)
-		}
+		l.heights(x-c, &p[i])
 		total += s.count[i]
 	}
-	w := make([]float64, k)
+	var w [k]float64
 	for j := range w {
 		w[j] = 1.0 / k
 	}
-	var next [k]float64
-	for range rounds {
-		next = [k]float64{}
-		for i := range n {
-			row := p[i*k : i*k+k]
+	for round := range rounds {
+		var grow [k]float64
+		held := 0.0 // how many of the values the law holds, and not the strays
+		for i := range p {
+			row := &p[i]
 			sum := tiny
 			for j, v := range row {
 				sum += w[j] * v
 			}
-			f := s.count[i] / (sum * total)
+			f := s.count[i] / sum
+			held += f * (sum - tiny)
 			for j, v := range row {
-				next[j] += w[j] * v * f
+				grow[j] += v * f
 			}
 		}
-		copy(w, next[:])
+		if round%4 == 1 { // it is worth its logarithms only now and then
+			if lik := likelihood(s, p, &w) + slices.Max(grow[:]) - held; lik < enough {
+				l.weights, l.lik = w[:], lik
+				return l
+			}
+		}
+		for j := range w {
+			w[j] *= grow[j] / total
+		}
 	}
-	l.weights = w
-	for i := range n {
+	l.weights, l.lik = w[:], likelihood(s, p, &w)
+	return l
+}
+
+// likelihood is the log likelihood of a sample with those weights of heights.
+func likelihood(s sample, p [][spreads + 1]float64, w *[spreads + 1]float64) float64 {
+	lik := 0.0
+	for i := range p {
 		sum := tiny
-		for j, v := range p[i*k : i*k+k] {
+		for j, v := range &p[i] {
 			sum += w[j] * v
 		}
-		l.lik += s.count[i] * math.Log(sum)
+		lik += s.count[i] * math.Log(sum)
 	}
-	return l
+	return lik
 }
 
 // place is where in a sample the instants are.
@@ -139,15 +152,21 @@ type place struct {
 }
 
 // seek finds the likeliest place of the instants between lo and hi, by a law of
-// one class, and how far from it another one is still believed.
-func seek(s sample, lo, hi float64, late bool, scale float64) place {
+// one class, and how far from it another one is still believed. What cannot be
+// likelier than floor (log likelihood) is not looked into any further.
+func seek(s sample, lo, hi float64, late bool, scale, floor float64) place {
 	best := place{law: &law{lik: math.Inf(-1)}}
 	var all []tried
+	first := 0 // the sigma that was best at the place before: what is far worse is soon given up
 	try := func(c float64, sigmas []float64) {
 		top := math.Inf(-1)
-		for _, sigma := range sigmas {
-			l := fitLaw(s, c, late, scale, sigma)
-			top = max(top, l.lik)
+		sigmas[0], sigmas[first] = sigmas[first], sigmas[0]
+		first = 0
+		for i, sigma := range sigmas {
+			l := fitLaw(s, c, late, scale, sigma, max(top, best.law.lik-within, floor))
+			if l.lik > top {
+				top, first = l.lik, i
+			}
 			if l.lik > best.law.lik {
 				best.at, best.law = c, l
 			}

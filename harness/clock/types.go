@@ -139,6 +139,8 @@ type Input struct {
 	// Stale marks the pictures that are not of their own instant: repeats made
 	// by the card, damaged pictures. Nil or as long as Stamps.
 	Stale []bool
+
+	row *row // of Stamps, when it was found before; nil: it was not
 }
 
 // Errors of this package. Test with errors.Is.
