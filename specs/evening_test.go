@@ -145,7 +145,9 @@ var _ = Describe("an evening on the simulated bench", Ordered, func() {
 			return ReadNumber(n).By(file("hud-digits.png")).At(200, 16).Digits(2)
 		}
 		looked := 0
-		street := func(f console.Frame) bool { return f >= 62 && f <= film.Last && f%4 == 0 || f == catches-1 || f == catches }
+		street := func(f console.Frame) bool {
+			return f >= 62 && f <= film.Last && f%4 == 0 || f == catches-1 || f == catches
+		}
 		Expect(film.Screens(ctx, street, func(f console.Frame, s *screen.Screen) error {
 			looked++
 			if f < catches {

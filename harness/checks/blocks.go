@@ -133,15 +133,17 @@ func (t *blockTest) compare(s *screen.Screen) difference {
 	f := lockstep.Extract(s, nil)
 	rough := roughness(t.layout, f)
 	left := make([]float64, len(f)) // what the line leaves over
+	other := ""                     // why the picture seems to be another one altogether
 	for p := range 3 {
 		first, per := [3]int{0, 4, 5}[p], [3]int{4, 1, 1}[p]
 		line := t.fit(f, first, per)
 		if p == 0 {
-			if why := line.wrong(); why != "" {
-				d.score, d.why = 2, why
-				d.at = image.Rect(0, 0, t.layout.W, t.layout.H)
-				d.region, d.blocks = d.at, t.blocks
-				return d
+			why := line.wrong()
+			if other = line.other(); why != "" && other != "" {
+				why = other
+			}
+			if why != "" {
+				return t.another(why)
 			}
 		}
 		for i := range t.counts {
@@ -163,7 +165,16 @@ func (t *blockTest) compare(s *screen.Screen) difference {
 		d.noise = max(d.noise, n[0])
 	}
 	t.judge(left, classes, noise, &d)
+	if other != "" && (d.blocks == 0 || 2*d.blocks > t.blocks) {
+		return t.another(other)
+	}
 	return d
+}
+
+// another is a picture that differs as a whole.
+func (t *blockTest) another(why string) difference {
+	all := image.Rect(0, 0, t.layout.W, t.layout.H)
+	return difference{score: 2, why: why, at: all, region: all, blocks: t.blocks}
 }
 
 // line is what a level of the reference becomes.
@@ -209,12 +220,18 @@ func (t *blockTest) cutOff(s *screen.Screen, block int, l line, left []float64) 
 func (l line) wrong() string {
 	middle := l.gain*128 + l.offset - 128
 	switch {
-	case l.shape >= leastShape && l.alike < leastAlike:
-		return fmt.Sprintf("the whole picture is another one: its blocks correlate with the reference by %.2f", l.alike)
 	case l.gain > mostGain || l.gain < 1/mostGain:
 		return fmt.Sprintf("the contrast is %.2f times that of the reference, which is more than a capture changes it", l.gain)
 	case max(middle, -middle) > mostOffset:
 		return fmt.Sprintf("middle grey is %+.0f levels off, which is more than a capture changes it", middle)
+	}
+	return ""
+}
+
+// other says why the picture is not the reference at all; empty when it may be.
+func (l line) other() string {
+	if l.shape >= leastShape && l.alike < leastAlike {
+		return fmt.Sprintf("the whole picture is another one: its blocks correlate with the reference by %.2f", l.alike)
 	}
 	return ""
 }

@@ -147,7 +147,7 @@
 // median and the upper quartile of what the line leaves over, between 0.75 and 10
 // levels. So a difference in most of the picture may pass for noise: therefore
 // the luma means must correlate with the reference's by 0.7 besides, when these
-// vary at all. What moves within 4x4 pixels is not seen, and colour only as means
+// vary at all and it is not a smaller part of the blocks that differs. What moves within 4x4 pixels is not seen, and colour only as means
 // over 8x8. A reference that was drawn, or captured through another scaler,
 // differs at every edge: those classes of blocks then count as noisy.
 //
