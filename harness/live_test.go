@@ -6,6 +6,7 @@ import (
 	"image"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 
@@ -191,6 +192,64 @@ var _ = Describe("a bench that is captured live", func() {
 		Entry("an odd size", "stream: /tmp/fifo, format: yuyv, size: [3, 2]", "even"),
 		Entry("a format of nothing", "model: card, format: mjpeg", "need a `device` or a `stream`"),
 	)
+})
+
+// telling is a bench whose card calls some of its pictures damaged.
+type telling struct {
+	harness.Bench
+	account live.Account
+}
+
+type tellingSession struct {
+	harness.Session
+	account live.Account
+}
+
+type tellingCapture struct {
+	harness.Capture
+	account live.Account
+}
+
+func (b telling) Open(ctx context.Context, n int) (harness.Session, error) {
+	s, err := b.Bench.Open(ctx, n)
+	return tellingSession{s, b.account}, err
+}
+func (s tellingSession) Capture() harness.Capture {
+	return tellingCapture{s.Session.Capture(), s.account}
+}
+func (c tellingCapture) Report() live.Account { return c.account }
+
+var _ = Describe("what a card says of its pictures", func() {
+	It("is in the run's record, and stays with the run", func(ctx context.Context) {
+		cfg := sim.Default()
+		cfg.Card.Width, cfg.Card.Height, cfg.Card.Active = 320, 240, image.Rect(16, 0, 304, 240)
+		p := player(cfg)
+		p.KeepScreens = false
+		at := []int64{60, 61, 90}
+		p.Bench = telling{p.Bench, live.Account{Source: "card", Pictures: 1, Card: 2, Ours: 1, Damaged: 3, DamagedAt: at,
+			Gaps: []live.Gap{{After: 4, Card: 2, Ours: 1}}}}
+		run, err := p.Play(ctx, short(), 1, 1)
+		Expect(err).NotTo(HaveOccurred())
+		defer run.Close()
+		Expect(run.Counts.Damaged).To(Equal(3))
+		Expect(run.Problems).To(ContainElements("capture: 2 pictures were lost by the card",
+			ContainSubstring("1 picture was lost by this program"), "capture: 3 pictures are damaged, says the card"))
+		rec, err := record.Open(run.Dir)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(string(rec.Meta.Capture)).To(MatchRegexp(`"lost_by_us": *1`))
+		rows, err := rec.Frames()
+		Expect(err).NotTo(HaveOccurred())
+		for i, r := range rows {
+			Expect(r.State == record.Damaged).To(Equal(slices.Contains(at, int64(i))), "picture %d", i)
+		}
+		for _, all := range []bool{false, true} {
+			again, err := harness.JudgeRecorded(ctx, run.Dir, run.Spec, all, nil)
+			Expect(err).NotTo(HaveOccurred())
+			Expect(again.Counts).To(Equal(run.Counts))
+			Expect(again.Problems).To(Equal(run.Problems))
+			Expect(again.Close()).To(Succeed())
+		}
+	})
 })
 
 // after calls do once that many reads were made.

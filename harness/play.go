@@ -187,6 +187,7 @@ func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, run
 		if e := p.account(w, capture, &ev); e != nil && writing == nil {
 			writing = e
 		}
+		run.Account = ev.report
 	}
 	run.settleEarly(early)
 	p.board, _ = clock.FitBoard(ev.syncs) // for the next repeat; what is wrong with it is said where it is judged by

@@ -41,6 +41,8 @@ type Run struct {
 	// fell, and EarlyWhy why there are not more; see Player.Live.
 	Early    []live.Finding
 	EarlyWhy string
+	// Account is what the capture says of itself; zero when it says nothing.
+	Account live.Account
 
 	done    func() error // removes a trace that was rebuilt; nil: nothing to do
 	stopped string       // why the run ended early, when it did

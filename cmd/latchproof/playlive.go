@@ -45,6 +45,9 @@ func (l *liveText) Settled(spec string, repeat, repeats int, run *harness.Run) {
 	if run.EarlyWhy != "" {
 		say("not judged live: %s", run.EarlyWhy)
 	}
+	if n := run.Account.Skipped; n > 0 {
+		say("%d of %d pictures were not judged live, because the judging was behind", n, run.Account.Pictures)
+	}
 	differ := run.Differences()
 	for _, d := range differ {
 		say("differs from the final judgement: %s", d)
