@@ -1,12 +1,15 @@
 package harness
 
 import (
+	"encoding/json"
 	"fmt"
 	"image"
 	"math/big"
 	"regexp"
 	"strings"
 	"time"
+
+	"go.yaml.in/yaml/v3"
 
 	"latchproof/harness/judge"
 	"latchproof/specs"
@@ -16,7 +19,7 @@ import (
 // in the bench file, below the key `calibration`:
 //
 //	calibration:
-//	  made: 2026-11-25
+//	  made: "2026-11-25"
 //	  card: {model: HDMI card, serial: "77", revision: B}   # whose it is
 //	  console: {model: 8-bit console, serial: A1}
 //	  latency_us: 41312.5      # as the card's own latency_us
@@ -114,7 +117,7 @@ func (c *Calibration) yaml() string {
 		}
 	}
 	b.WriteString("calibration:  # by latchproof bench check\n")
-	line("made: %s", c.Made)
+	line("made: %q", c.Made)
 	part("card", c.Card)
 	part("console", c.Console)
 	if c.LatencyHalf > 0 {
@@ -145,6 +148,17 @@ func (c *Calibration) yaml() string {
 		}
 	}
 	return b.String()
+}
+
+// MarshalJSON gives the keys and values of the bench file.
+func (c *Calibration) MarshalJSON() ([]byte, error) {
+	var x struct {
+		Calibration map[string]any `yaml:"calibration"`
+	}
+	if err := yaml.Unmarshal([]byte(c.yaml()), &x); err != nil {
+		return nil, err
+	}
+	return json.Marshal(x.Calibration)
 }
 
 // Calibrated gives what is known of the bench when the calibration of its file

@@ -76,7 +76,7 @@ func (a *app) importRun(cmd *cobra.Command, video string, f importing) (err erro
 	}
 	info := harness.BenchInfo{Name: "imported recording"}
 	if f.bench != "" {
-		b, err := openBench(f.bench)
+		b, err := a.openBench(f.bench)
 		if err != nil {
 			return err
 		}

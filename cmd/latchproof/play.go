@@ -83,7 +83,7 @@ the sealed run takes its place, and a difference between the two is said.`),
 					}
 				}
 			}
-			b, err := openBench(bench)
+			b, err := a.openBench(bench)
 			if err != nil {
 				return err
 			}

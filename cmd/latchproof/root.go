@@ -74,7 +74,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 	root.AddCommand(
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
-		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(),
+		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(),
 	)
 	usageArgs(root)
 	return root

@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -31,6 +32,7 @@ func TestMain(m *testing.M) {
 //	                     families.0.from
 //	poke FILE OFFSET     changes one byte of a file; a negative offset counts
 //	                     from the end
+//	subst FILE OLD NEW   replaces a text that the file holds once
 //	cut FILE BYTES       keeps only the first bytes of a file
 //	workbench DIR        opens a bench in real time for one run, with its bench
 //	                     file DIR/bench.yaml, until the script ends;
@@ -40,7 +42,7 @@ func TestScripts(t *testing.T) {
 		Dir:                 "testdata",
 		RequireExplicitExec: true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut, "workbench": workbench,
+			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut, "subst": subst, "workbench": workbench,
 		},
 	})
 }
@@ -144,4 +146,11 @@ func workbench(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(os.WriteFile(filepath.Join(dir, "bench.yaml"), []byte(w.BenchFile()), 0o666))
 	nocard := fmt.Sprintf("bench: nocard\nfeeder: {port: %s}\ncard: {device: /no/such/video, format: mjpeg, size: [640, 480]}\n", w.Port)
 	ts.Check(os.WriteFile(filepath.Join(dir, "nocard.yaml"), []byte(nocard), 0o666))
+}
+
+func subst(ts *testscript.TestScript, _ bool, args []string) {
+	if len(args) != 3 || strings.Count(ts.ReadFile(args[0]), args[1]) != 1 {
+		ts.Fatalf("usage: subst FILE OLD NEW, with OLD once in the file")
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.ReplaceAll(ts.ReadFile(args[0]), args[1], args[2])), 0o666))
 }

@@ -11,17 +11,7 @@ func simulated(cfg sim.Config, name string) (harness.Bench, error) {
 	if err != nil {
 		return nil, err
 	}
-	return named{b, name}, nil
-}
-
-// named is a bench under the name that its file gives it.
-type named struct {
-	harness.Bench
-	name string
-}
-
-func (n named) Describe() harness.BenchInfo {
-	info := n.Bench.Describe()
-	info.Name = n.name
-	return info
+	info := b.Describe()
+	info.Name = name
+	return described{b, info}, nil
 }

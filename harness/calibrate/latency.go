@@ -21,7 +21,7 @@ type bound struct {
 type latency struct {
 	presses, answered, muddled int
 	bounds                     []bound // by answers
-	fine                       int     // bounds by pictures near to a frame boundary
+	fine                       int     // pairs of pictures that narrowed it
 	lo, hi                     float64 // frames; what the fewest bounds contradict
 	against                    int     // those that do
 	err                        float64 // frames, the middle error of a place
@@ -131,60 +131,107 @@ func settle(bounds []bound) (lo, hi float64, wrong int) {
 	return lo, hi, wrong
 }
 
-// refine narrows the latency by all pictures that are too near to a frame
-// boundary to be told by it: each looks like sure pictures of one of the two
-// frames, in other runs of the same program, or of the other.
-func (a *album) refine(l *latency) {
-	if !l.ok || l.hi-l.lo > 0.8 {
+// arcs are the bins of a circle one frame around, for the part of the latency
+// that is no whole frame.
+const arcs = 8192
+
+// ring counts what contradicts each part of a frame.
+type ring [arcs + 1]int
+
+// add counts one more against the arc from x to x+w, 0 <= w < 1; frames. The arc
+// is cut to whole bins.
+func (r *ring) add(x, w float64) {
+	from, to := int(math.Ceil(x*arcs)), int(math.Floor((x+w)*arcs))
+	if to <= from {
 		return
 	}
-	all := slices.Clone(l.bounds)
-	fine := 0
-	for _, t := range a.takes {
-		var same []*take
-		for _, o := range a.others(t) {
-			if o.press == t.press && slices.Equal(o.fit.LagFrames(), t.fit.LagFrames()) {
-				same = append(same, o)
-			}
-		}
-		for i := range t.shots {
-			s := &t.shots[i]
-			if s.bad || s.f == nil || s.flat || s.u >= t.parts || s.u < 0 {
-				continue
-			}
-			n := math.Floor(s.u - l.lo + s.err)
-			if math.Floor(s.u-l.hi-s.err) != n-1 {
-				continue
-			}
-			before, after := math.Inf(1), math.Inf(1)
-			for _, o := range same {
-				o.around(n+l.hi, 1.2, func(r *shot) {
-					x, y := math.Floor(r.u-l.hi-r.err), math.Floor(r.u-l.lo+r.err)
-					switch {
-					case x != y:
-					case x == n-1:
-						before = min(before, distance(s, r))
-					case x == n:
-						after = min(after, distance(s, r))
-					}
-				})
-			}
-			switch {
-			case math.IsInf(before, 1) || math.IsInf(after, 1):
-			case before <= a.limit && after > 2*a.limit:
-				all = append(all, bound{s.u - n - s.err, false})
-				fine++
-			case after <= a.limit && before > 2*a.limit:
-				all = append(all, bound{s.u - n + s.err, true})
-				fine++
+	n := to - from
+	from = ((from % arcs) + arcs) % arcs
+	for n > 0 {
+		step := min(n, arcs-from)
+		r[from]++
+		r[from+step]--
+		from, n = 0, n-step
+	}
+}
+
+// sum gives the counts themselves.
+func (r *ring) sum() (out [arcs]int) {
+	n := 0
+	for i := range out {
+		n += r[i]
+		out[i] = n
+	}
+	return out
+}
+
+// refine narrows the latency by pictures of runs of the same program. Two of them
+// less than a frame apart show different pictures when a frame begins between
+// them, and the same when none does, provided that the frame differs from the one
+// before and the one after. Frames begin at whole frames and the latency, so each
+// pair says where in a frame the latency's fraction lies, or does not; the answers
+// say which of these places it is.
+func (a *album) refine(l *latency) {
+	if !l.ok {
+		return
+	}
+	var against ring
+	for i, t := range a.takes {
+		for _, o := range a.takes[:i] {
+			if slices.Equal(o.fit.LagFrames(), t.fit.LagFrames()) {
+				l.fine += a.pairs(t, o, &against)
 			}
 		}
 	}
-	lo, hi, against := settle(all)
-	if hi > lo {
-		l.lo, l.hi, l.against, l.fine = lo, hi, against, fine
-		l.bounds = all
+	if l.fine == 0 {
+		return
 	}
+	sums := against.sum()
+	from, to := int(math.Floor(l.lo*arcs)), int(math.Ceil(l.hi*arcs))
+	least := math.MaxInt
+	for b := from; b < to; b++ {
+		least = min(least, sums[((b%arcs)+arcs)%arcs])
+	}
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for b := from; b < to; b++ {
+		if sums[((b%arcs)+arcs)%arcs] == least {
+			lo, hi = min(lo, float64(b)/arcs), max(hi, float64(b+1)/arcs)
+		}
+	}
+	l.lo, l.hi = max(l.lo, lo), min(l.hi, hi)
+	l.against += least
+}
+
+// pairs holds the pictures of one run against those of another.
+func (a *album) pairs(t, o *take, against *ring) (n int) {
+	for i := 1; i+1 < len(t.shots); i++ {
+		s := &t.shots[i]
+		if s.bad || s.f == nil || s.flat || s.u < 0 || s.u >= t.parts || t.press != o.press && s.u >= a.first {
+			continue
+		}
+		before, after := &t.shots[i-1], &t.shots[i+1]
+		alone := !before.bad && !after.bad && before.f != nil && after.f != nil &&
+			distance(s, before) > 2*a.limit && distance(s, after) > 2*a.limit
+		if !alone {
+			continue
+		}
+		o.around(s.u, 1, func(r *shot) {
+			x, y := s, r
+			if x.u > y.u {
+				x, y = y, x
+			}
+			switch d := distance(s, r); {
+			case d <= a.limit:
+				against.add(x.u+x.err, y.u-x.u-x.err-y.err)
+				n++
+			case d > 2*a.limit:
+				from, to := x.u-x.err, y.u+y.err
+				against.add(to, 1-(to-from))
+				n++
+			}
+		})
+	}
+	return n
 }
 
 // times gives the latency and its half width; period in seconds. The half width
@@ -212,9 +259,9 @@ func (c *check) tellLatency(l latency, period float64) {
 	if n := c.o.AnswerFrames; n > 1 {
 		game = fmt.Sprintf("the game is taken to answer %d frames after the read's own", n-1)
 	}
-	text := fmt.Sprintf("%s ± %s by %d of %d answers and %d pictures near to a frame boundary; %s", ms(mid), ms(half), l.answered, l.presses, l.fine, game)
+	text := fmt.Sprintf("%s ± %s by %d of %d answers and %d pairs of pictures; %s", ms(mid), ms(half), l.answered, l.presses, l.fine, game)
 	switch {
-	case float64(half) > period*1e9/4:
+	case float64(half) > 0.45*period*1e9:
 		c.report.add("latency", Cannot, "this is no better than half a frame: play more repeats (--repeats) or a program with more answers", "%s", text)
 		return
 	case half > 2*time.Millisecond:
@@ -222,10 +269,10 @@ func (c *check) tellLatency(l latency, period float64) {
 	default:
 		c.report.add("latency", OK, "", "%s", text)
 	}
-	share := float64(l.against) / float64(len(l.bounds))
-	c.report.add("latency.steady", lookIf(l.against >= 3 && share > 0.05),
+	share := float64(l.against) / float64(len(l.bounds)+l.fine)
+	c.report.add("latency.steady", lookIf(l.against >= 3 && share > 0.02),
 		"the card's delay is not the same from picture to picture: fix its mode and buffering, and use no hub or splitter that converts the picture",
-		"%d of %d pictures contradict it", l.against, len(l.bounds))
+		"%d of %d bounds contradict it", l.against, len(l.bounds)+l.fine)
 	if was := c.info.LatencyHalf; was > 0 {
 		off := (mid - c.info.Latency).Abs()
 		c.report.add("latency.changed", lookIf(off > half+was),

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"latchproof/harness/lockstep"
+	"latchproof/specs/console"
 )
 
 // distance is how far two pictures are apart: the sum of the squares over the
@@ -48,9 +49,31 @@ type album struct {
 	first float64 // frame of the first press; before it both programs show the same
 }
 
-// like says of which other takes a picture of a take must have its like.
+// like says of which other takes a picture of a take must have its like: those of
+// the same program with the same lag frames, or before either differs.
 func (a *album) like(t *take, s *shot) func(*take) bool {
-	return func(o *take) bool { return o.press == t.press || s.u < a.first }
+	return func(o *take) bool {
+		until := math.Inf(1)
+		if o.press != t.press {
+			until = a.first
+		}
+		return s.u < min(until, lagsApart(t.fit.LagFrames(), o.fit.LagFrames()))
+	}
+}
+
+// lagsApart is the first frame that is a lag frame of one run only.
+func lagsApart(a, b []console.Frame) float64 {
+	for i := 0; i < len(a) || i < len(b); i++ {
+		switch {
+		case i >= len(a):
+			return float64(b[i])
+		case i >= len(b):
+			return float64(a[i])
+		case a[i] != b[i]:
+			return float64(min(a[i], b[i]))
+		}
+	}
+	return math.Inf(1)
 }
 
 // around calls see for the usable shots of a take within d frames of u.
@@ -101,20 +124,28 @@ func nearest(s *shot, others []*take, alike func(*take) bool) (best float64, cov
 // luma features.
 const floorLimit = 4 * 12 * 12
 
-// learn sets the limit from how far pictures are from their nearest in general.
+// learn sets the limit from how far pictures are from their nearest in general:
+// half as much again as one in twenty of a run is, in the middle of the runs. A
+// run that parts from the others, or one picture in thirty that is hurt, does not
+// raise it; when all runs part from one another, the quarter that is nearest holds
+// it down.
 func (a *album) learn() {
-	var v []float64
+	var runs []float64
 	for _, t := range a.takes {
 		others := a.others(t)
+		var v []float64
 		for i := range t.shots {
-			if s := &t.shots[i]; i%5 == 0 && s.f != nil && !s.bad && !s.flat {
+			if s := &t.shots[i]; i%2 == 0 && s.f != nil && !s.bad && !s.flat && s.u > 0 {
 				if d, ok := nearest(s, others, a.like(t, s)); ok {
 					v = append(v, d)
 				}
 			}
 		}
+		if len(v) > 0 {
+			runs = append(runs, min(max(2.5*quantile(v, 0.5), 1.5*quantile(v, 0.95)), 8*quantile(v, 0.25)))
+		}
 	}
-	a.limit = max(floorLimit, 2.5*quantile(v, 0.5), 1.8*quantile(v, 0.85))
+	a.limit = max(floorLimit, quantile(runs, 0.5))
 }
 
 func (a *album) others(t *take) (out []*take) {

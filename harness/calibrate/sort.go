@@ -21,6 +21,9 @@ const (
 	// A run parts from the others when from some picture on so many of its
 	// pictures at the least, and such a share of them, are found in no other.
 	partsLeast = 10
+	// A single picture is wrong when it is off by so many times the limit: codecs
+	// that predict pictures from one another are off by more than it at times.
+	clearly    = 3
 	partsShare = 0.4
 )
 
@@ -56,7 +59,7 @@ func (a *album) sortOut() (n tally) {
 	found := map[*take][]int{}
 	for _, t := range a.takes {
 		others := a.others(t)
-		var strange []bool
+		var strange, wrong []bool
 		var which []int
 		for i := range t.shots {
 			s := &t.shots[i]
@@ -68,7 +71,7 @@ func (a *album) sortOut() (n tally) {
 				continue
 			}
 			n.covered++
-			strange = append(strange, d > a.limit)
+			strange, wrong = append(strange, d > a.limit), append(wrong, d > clearly*a.limit)
 			which = append(which, i)
 		}
 		if k := partsFrom(strange); k >= 0 {
@@ -76,7 +79,7 @@ func (a *album) sortOut() (n tally) {
 			n.parted = append(n.parted, t)
 		}
 		for k, i := range which {
-			if strange[k] && t.shots[i].u < t.parts {
+			if wrong[k] && t.shots[i].u < t.parts {
 				found[t] = append(found[t], i)
 			}
 		}
@@ -98,7 +101,7 @@ func (a *album) shown(t *take, s *shot) bool {
 			continue
 		}
 		content, flat := 0, 0
-		o.around(s.u, 1.5, func(r *shot) {
+		o.around(s.u, 2.5, func(r *shot) {
 			if r.flat {
 				flat++
 			} else {
@@ -133,8 +136,6 @@ func (a *album) name(t *take, i int, n *tally) {
 	s := &t.shots[i]
 	s.bad = true
 	switch {
-	case s.flat:
-		n.signal++
 	case i > 0 && t.shots[i-1].f != nil && distance(s, &t.shots[i-1]) <= a.limit/2:
 		n.repeated++
 	case a.torn(s, a.others(t)):
@@ -175,7 +176,8 @@ func (a *album) torn(s *shot, others []*take) bool {
 			upper, lower, both = max(upper, up), max(lower, low), max(both, up+low)
 		})
 	}
+	// A picture that another has whole (2*rows) is of another moment, not of two.
 	// The row of blocks with the seam may be like neither. What is hurt in one
 	// row of blocks is like neither too, but then one picture has all the others.
-	return upper > 0 && lower > 0 && (upper+lower >= rows || upper+lower == rows-1 && both < rows-4)
+	return upper > 0 && lower > 0 && both < 2*rows && (upper+lower >= rows || upper+lower == rows-1 && both < rows/2)
 }

@@ -18,7 +18,8 @@ type survey struct {
 	n      int       // pictures that the profiles are of
 	column []float64 // mean luma of every column, and row
 	row    []float64
-	border float64 // what is around the active picture, levels; NaN: there is nothing around
+	border float64    // what is around the active picture, levels; NaN: there is nothing around
+	sides  [4]float64 // colour of the outermost lines: left, right, top, bottom
 	weave  weave
 }
 
@@ -68,6 +69,9 @@ func look(ctx context.Context, path string) (*survey, error) {
 	for i := range s.row {
 		s.row[i] /= float64(max(s.n, 1) * s.size.X)
 	}
+	for i, n := range [4]int{s.size.Y, s.size.Y, s.size.X, s.size.X} {
+		s.sides[i] /= float64(max(s.n, 1) * n)
+	}
 	return s, nil
 }
 
@@ -81,6 +85,17 @@ func (s *survey) profile(p *screen.Screen) {
 		}
 		s.row[y] += sum
 	}
+	colour := func(side, at, step, n int) {
+		cb, cr := 0, 0
+		for ; n > 0; n-- {
+			cb, cr, at = cb+int(p.Cb[at])-128, cr+int(p.Cr[at])-128, at+step
+		}
+		s.sides[side] += math.Abs(float64(cb)) + math.Abs(float64(cr))
+	}
+	colour(0, 0, p.W, p.H)
+	colour(1, p.W-1, p.W, p.H)
+	colour(2, 0, 1, p.W)
+	colour(3, (p.H-1)*p.W, 1, p.W)
 }
 
 // bounds are the edges of the active picture, captured pixels, with fractions.
@@ -100,33 +115,47 @@ func (b bounds) fraction() (worst float64) {
 }
 
 // edges finds the active picture by the mean luma of columns and rows: the
-// border is one flat level, and the picture is brighter in the mean of many
-// pictures. ok is false when an edge is too dark to be seen.
+// border is one flat dark grey level, and the picture is brighter in the mean of
+// many pictures. ok is false when an edge is too dark to be seen.
 func (s *survey) edges() (b bounds, ok bool) {
 	if s.n == 0 {
 		return b, false
 	}
-	n := len(s.column)
-	border := math.Inf(1)
-	for _, v := range []float64{s.column[0], s.column[n-1], s.row[0], s.row[len(s.row)-1]} {
-		border = min(border, v)
+	n, m := len(s.column), len(s.row)
+	s.border = math.Inf(1)
+	var framed [4]bool // the side has a border
+	for i, v := range [4]float64{s.column[0], s.column[n-1], s.row[0], s.row[m-1]} {
+		if framed[i] = v <= darkest && (v <= colourless || s.sides[i] <= greyest); framed[i] {
+			s.border = min(s.border, v)
+		}
 	}
-	s.border = border
-	c := less(s.column, border)
-	r := less(s.row, border)
+	if math.IsInf(s.border, 1) {
+		s.border = math.NaN()
+		return bounds{0, 0, float64(n), float64(m)}, true
+	}
+	c, r := less(s.column, s.border), less(s.row, s.border)
 	ok = true
-	edge := func(v []float64) float64 {
+	edge := func(side int, v []float64) float64 {
+		if !framed[side] {
+			return 0
+		}
 		at, found := edgeOf(v)
 		ok = ok && found
 		return at
 	}
-	b.x0, b.x1 = edge(c), float64(n)-edge(backwards(c))
-	b.y0, b.y1 = edge(r), float64(len(r))-edge(backwards(r))
-	if b.x0 == 0 && b.y0 == 0 && b.x1 == float64(n) && b.y1 == float64(len(r)) {
-		s.border = math.NaN() // what is taken for a border is the picture itself
-	}
+	b.x0, b.x1 = edge(0, c), float64(n)-edge(1, backwards(c))
+	b.y0, b.y1 = edge(2, r), float64(m)-edge(3, backwards(r))
 	return b, ok && b.x1-b.x0 >= 64 && b.y1-b.y0 >= 64
 }
+
+const (
+	darkest = 32.0 // levels; brighter is no border
+	// A border is grey, but what a codec spills from the picture into it is not:
+	// below the first level colour (levels of Cb and Cr together off grey) does
+	// not count.
+	colourless = 11.0
+	greyest    = 4.0
+)
 
 const (
 	seenLevel = 2.0  // an edge must rise that many levels

@@ -53,7 +53,7 @@ func (c *check) tellPicture() {
 		if was := c.info.Active; !was.Empty() && farther(b, was) > 0.6 {
 			advice = append(advice, fmt.Sprintf("the bench says [%d, %d, %d, %d]: write the new one into the bench file (--write)", was.Min.X, was.Min.Y, was.Dx(), was.Dy()))
 		}
-		if sx/sy < 0.75 || sx/sy > 1.7 || sx < 0.99 || sy < 0.99 {
+		if sx/sy < 0.45 || sx/sy > 2.2 || sx < 0.99 || sy < 0.99 {
 			advice = append(advice, fmt.Sprintf("that is no usual shape for a raster of %dx%d: a dark edge of the game may be taken for the border; use a program with bright edges", p.Width, p.Height))
 		}
 		c.report.add("picture.active", lookIf(len(advice) > 0), strings.Join(advice, "; "), "%s", text)
