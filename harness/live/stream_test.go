@@ -126,11 +126,12 @@ var _ = Describe("a stream that ffmpeg feeds in real time", func() {
 })
 
 var _ = Describe("opening a stream", func() {
+	patience := time.Second
 	open := func(content []byte, o StreamOptions) error {
 		GinkgoHelper()
 		o.Path, o.Now = filepath.Join(GinkgoT().TempDir(), "stream"), now
 		Expect(os.WriteFile(o.Path, content, 0o600)).To(Succeed())
-		ctx, cancel := context.WithTimeout(context.Background(), 200*time.Millisecond)
+		ctx, cancel := context.WithTimeout(context.Background(), patience)
 		defer cancel()
 		s, err := OpenStream(ctx, o)
 		if err == nil {
@@ -164,6 +165,7 @@ var _ = Describe("opening a stream", func() {
 		Expect(open(matroska("-c:v", "ffv1"), StreamOptions{})).To(MatchError(ContainSubstring(`coded in "V_MS/VFW/FOURCC FFV1"`)))
 		Expect(open([]byte("a text that is no video"), StreamOptions{Format: MJPEG})).To(MatchError(ContainSubstring("not Matroska")))
 		Expect(open([]byte("bare pictures"), StreamOptions{Format: YUYV})).To(MatchError(ContainSubstring("need a size")))
+		patience = 10 * time.Millisecond
 		for i := range 60 { // heads that were changed: an error or not, never a crash
 			bad := bytes.Clone(mjpeg[:400])
 			bad[i*5] ^= 0xff
