@@ -1,6 +1,7 @@
 package vision_test
 
 import (
+	"bytes"
 	"image"
 	"math/rand/v2"
 	"path/filepath"
@@ -69,6 +70,40 @@ var _ = Describe("pictures that come one by one", func() {
 			Expect(b.Damaged()).To(BeFalse())
 		}
 		Expect(still(vision.RawMJPEG, 16, 16)).NotTo(BeNil())
+	})
+
+	It("of Motion JPEG may leave the usual tables out, and have padding behind", func() {
+		// Recommendation ITU-T T.81, annex K.3, has the tables; cards that leave them
+		// out follow the AVI form of Motion JPEG (common practice, no source).
+		img := imageOf(32, 16, random(3*32*16))
+		defer img.Close()
+		jpeg, err := img.JPEG(90)
+		Expect(err).NotTo(HaveOccurred())
+		bare := append([]byte(nil), jpeg[:2]...)
+		for at := 2; ; {
+			Expect(jpeg[at]).To(BeEquivalentTo(0xff))
+			n := 2 + int(jpeg[at+2])<<8 + int(jpeg[at+3])
+			if jpeg[at+1] == 0xda {
+				bare = append(bare, jpeg[at:]...)
+				break
+			}
+			if jpeg[at+1] != 0xc4 {
+				bare = append(bare, jpeg[at:at+n]...)
+			}
+			at += n
+		}
+		Expect(len(jpeg)-len(bare)).To(BeNumerically(">", 400), "the tables")
+		var a, b vision.Picture
+		defer a.Close()
+		defer b.Close()
+		still(vision.RawMJPEG, 32, 16).Decode(jpeg, &a)
+		s := still(vision.RawMJPEG, 32, 16)
+		for _, other := range [][]byte{bare, append(bytes.Clone(jpeg), make([]byte, 300)...), append(bytes.Clone(bare), 0xff, 0xff, 0)} {
+			Expect(vision.JPEGSize(other)).To(Equal(image.Pt(32, 16)))
+			s.Decode(other, &b)
+			Expect(b.Damaged()).To(BeFalse())
+			Expect(b.Same(&a)).To(BeTrue())
+		}
 	})
 
 	It("that are not coded keep their samples, also in FFV1", func() {
