@@ -40,6 +40,9 @@ func (f Folder) Read(name string, max int64) ([]byte, error) {
 	if !info.Mode().IsRegular() {
 		return nil, errors.New("not a regular file")
 	}
+	if info.Size() > max {
+		return nil, fmt.Errorf("%w: more than %d bytes", ErrTooBig, max)
+	}
 	file, err := root.Open(name)
 	if err != nil {
 		return nil, plain(err)

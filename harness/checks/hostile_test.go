@@ -129,7 +129,7 @@ var _ = Describe("hostile pictures", func() {
 		f.put("a.spec.yaml", []byte(everyPicture))
 		src := png(scene(1))
 		r := rand.New(rand.NewPCG(1, 1))
-		for range 100 {
+		for range 50 {
 			b := bytes.Clone(src[:100+r.IntN(len(src)-100)])
 			for range 1 + r.IntN(8) {
 				b[r.IntN(min(len(b), 200))] = byte(r.Uint32())

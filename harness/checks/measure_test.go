@@ -4,6 +4,7 @@ import (
 	"image"
 	"math/rand/v2"
 	"strings"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -52,7 +53,11 @@ var _ = Describe("measure", func() {
 		c, bad := load("measure: {from: foot, to: corner}, equals: [1, 0]", points)
 		Expect(bad).To(BeEmpty())
 		r := rand.New(rand.NewPCG(2, 2))
-		for range 100 {
+		times := 100
+		if testing.Short() {
+			times = 10
+		}
+		for range times {
 			a := image.Pt(r.IntN(240), r.IntN(100))
 			b := image.Pt(r.IntN(240), 120+r.IntN(100))
 			sight := look(c, noisy(stand(a, b), 20, r))

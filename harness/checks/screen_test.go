@@ -115,7 +115,7 @@ var _ = Describe("screen", func() {
 		r := rand.New(rand.NewPCG(1, 2))
 		times := 15
 		if testing.Short() {
-			times = 5
+			times = 2
 		}
 		for _, sigma := range []float64{0, 3, 10, 20} {
 			for i := range times {
@@ -140,7 +140,7 @@ var _ = Describe("screen", func() {
 		c := checks.NewScreen(ref)
 		times := 200
 		if testing.Short() {
-			times = 30
+			times = 10
 		}
 		worst := 0.0
 		for range times {
