@@ -43,7 +43,8 @@
 // is the first such frame at or after that of `from`; what was there before is no
 // event. The time is counted between these frames; frames just before them that
 // have no picture leave open how much sooner each event came, so low and high are
-// told beside it. When an event is in no picture it fails if all frames were seen
+// told beside it. A score less than 0.1 below its threshold does not tell either;
+// when one came before, the event may have been there already. When an event is in no picture it fails if all frames were seen
 // and told, and is unseen otherwise. The seconds are frames at the exact rate of
 // the profile, not of the console's crystal. Once both events are found nothing
 // more is looked at.

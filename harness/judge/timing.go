@@ -39,6 +39,10 @@ type EventTime struct {
 	Since console.Frame `json:"since"` // first frame in which it may have been
 }
 
+// almost is how near below its threshold a score no longer tells that something
+// is not there, for an event: a scaler that blurs takes so much.
+const almost = 0.1
+
 // event waits for one event.
 type event struct {
 	spec specs.Event
@@ -48,6 +52,7 @@ type event struct {
 
 	there   bool          // the template was there in the last picture
 	looked  console.Frame // frame of the last picture looked at, -1 for none
+	maybe   console.Frame // first frame in which it may have happened unsaid, -1 for none
 	found   bool
 	frame   console.Frame
 	since   console.Frame
@@ -55,7 +60,7 @@ type event struct {
 }
 
 func newEvent(e specs.Event, frameOf func(specs.Moment) (console.Frame, error)) *event {
-	out := &event{spec: e, looked: -1}
+	out := &event{spec: e, looked: -1, maybe: -1}
 	switch e.Key {
 	case "at":
 		out.says = "frame " + e.At.String()
@@ -90,7 +95,12 @@ func (e *event) look(f console.Frame, s *screen.Screen, after console.Frame) err
 	if err != nil {
 		return fmt.Errorf("timing: %s: %w", e.says, err)
 	}
-	if sight.Unsure {
+	if nearly := !sight.Found && sight.Score >= sight.Threshold-almost && sight.Threshold <= 1; sight.Unsure || nearly {
+		// It may be there. As it does not tell, it is as good as unseen; and should
+		// this be the event, all that comes later is not.
+		if f >= after && !e.there && e.maybe < 0 && nearly && e.spec.Key != "gone" {
+			e.maybe = max(e.looked+1, after)
+		}
 		return nil
 	}
 	e.missing += max(0, int(f-max(e.looked+1, after)))
@@ -98,6 +108,9 @@ func (e *event) look(f console.Frame, s *screen.Screen, after console.Frame) err
 	e.there = sight.Found
 	if f >= after && (e.spec.Key == "gone" && was && !e.there || e.spec.Key != "gone" && !was && e.there) {
 		e.found, e.frame, e.since = true, f, max(e.looked+1, after)
+		if e.maybe >= 0 {
+			e.since = min(e.since, e.maybe)
+		}
 	}
 	e.looked = f
 	return nil
@@ -170,6 +183,9 @@ func (t *timer) settle(c *clock.Clock, last console.Frame) *Timing {
 			return out
 		case !e.found:
 			missing := e.missing + int(last-e.looked)
+			if e.maybe >= 0 {
+				missing = max(missing, 1)
+			}
 			if out.Why = fmt.Sprintf("%s in no picture of the run", e.says); missing > 0 {
 				out.Why += fmt.Sprintf(", and %d frames had none that tells", missing)
 			} else {
@@ -194,7 +210,7 @@ func (t *timer) settle(c *clock.Clock, last console.Frame) *Timing {
 	out.Seconds, out.SecondsLow, out.SecondsHigh = t.seconds(out.Frames), t.seconds(out.Low), t.seconds(out.High)
 	out.Why = fmt.Sprintf("%s from %s (frame %d) to %s (frame %d)", frameCount(out.Frames), a.says, a.frame, b.says, b.frame)
 	if out.Low != out.High {
-		out.Why += fmt.Sprintf("; %d to %d, for frames just before had no picture", out.Low, out.High)
+		out.Why += fmt.Sprintf("; %d to %d, for frames before that had no picture that tells", out.Low, out.High)
 	}
 	return out
 }

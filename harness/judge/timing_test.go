@@ -27,7 +27,13 @@ func (l lamp) Look(s *screen.Screen) (checks.Sight, error) {
 		return checks.Sight{Unsure: true}, nil
 	}
 	found := s.Y[0] >= l.low && s.Y[0] <= l.high
-	return checks.Sight{Found: found, Holds: found}, nil
+	sight := checks.Sight{Found: found, Holds: found, Threshold: 0.9}
+	if found {
+		sight.Score = 1
+	} else if s.Y[0]+10 >= l.low && s.Y[0] < l.low {
+		sight.Score = 0.85 // nearly
+	}
+	return sight, nil
 }
 
 var _ = Describe("timing", func() {
@@ -72,11 +78,23 @@ var _ = Describe("timing", func() {
 		Expect([]int64{t.Frames, t.Low, t.High}).To(Equal([]int64{4, 3, 6}))
 		Expect(*t.From).To(Equal(judge.EventTime{Event: "banner goes", Frame: 4, Since: 2}))
 		Expect(*t.To).To(Equal(judge.EventTime{Event: "bell appears", Frame: 8, Since: 7}))
-		Expect(t.Why).To(HaveSuffix("; 3 to 6, for frames just before had no picture"))
+		Expect(t.Why).To(HaveSuffix("; 3 to 6, for frames before that had no picture that tells"))
 		t = measure(gone(banner), shows(bell), 50, 12, 7, 7, 50, 50, 50, 7, 250)
 		Expect([]int64{t.Frames, t.Low, t.High}).To(Equal([]int64{4, 3, 6}), "what cannot be told is as good as unseen")
 		t = measure(gone(banner), shows(bell), 12, 0, 250)
 		Expect([]int64{t.Frames, t.Low, t.High}).To(Equal([]int64{0, 0, 1}))
+	})
+
+	It("does not trust a score that nearly reaches its threshold", func() {
+		// 195 is nearly the bell, and may be where it truly appeared.
+		t := measure(gone(banner), shows(bell), 50, 12, 50, 50, 195, 195, 50, 50, 250, 250)
+		Expect([]int64{t.Frames, t.Low, t.High}).To(Equal([]int64{6, 2, 6}))
+		t = measure(gone(banner), shows(bell), 50, 12, 50, 50, 195, 195, 50, 50)
+		Expect(t.Verdict).To(Equal(judge.Unseen))
+		// 5 is nearly the banner: it has not surely gone.
+		t = measure(gone(banner), shows(bell), 50, 12, 5, 5, 50, 50, 250)
+		Expect([]int64{t.Frames, t.Low, t.High}).To(Equal([]int64{2, 2, 4}))
+		Expect(*t.From).To(Equal(judge.EventTime{Event: "banner goes", Frame: 4, Since: 2}))
 	})
 
 	It("takes an appearance, not what was there before", func() {
