@@ -132,6 +132,7 @@ func (t *take) look(ctx context.Context, p console.Profile, active image.Rectang
 	now, last := new(vision.Picture), new(vision.Picture)
 	defer func() { now.Close(); last.Close() }()
 	before := make([]*screen.Screen, per) // the last sound one of each field
+	var spare *screen.Screen
 	t.still = map[int]*screen.Screen{}
 	for i := 0; i*per < len(t.shots); i++ {
 		if err := ctx.Err(); err != nil {
@@ -155,7 +156,10 @@ func (t *take) look(ctx context.Context, p console.Profile, active image.Rectang
 			if now.Empty() {
 				continue
 			}
-			dst := screen.New(p.Width, p.Height)
+			if spare == nil {
+				spare = screen.New(p.Width, p.Height)
+			}
+			dst := spare
 			if err := norm.Picture(now, lines[f], dst); err != nil {
 				if s.damaged {
 					continue
@@ -168,14 +172,14 @@ func (t *take) look(ctx context.Context, p console.Profile, active image.Rectang
 			}
 			s.mean, s.flat = level(s.f)
 			if prev := before[f]; prev != nil && !same && !s.damaged && !s.flat {
-				if k%4 == f {
+				if k%8 < per {
 					t.noise = append(t.noise, measure(prev, dst))
 				}
 				t.waves.add(prev, dst)
 			}
-			before[f] = dst
+			spare, before[f] = before[f], dst
 			if keep[k] {
-				t.still[k] = dst
+				t.still[k] = dst.Clone()
 			}
 		}
 		now, last = last, now
@@ -183,9 +187,8 @@ func (t *take) look(ctx context.Context, p console.Profile, active image.Rectang
 	return nil
 }
 
-// level is the mean of luma over the blocks, quarter levels, and whether there is
-// no content: half of the luma means or more lie within 3 levels, and nothing is
-// beyond 12.
+// level is the mean of the luma means, quarter levels, and whether there is
+// no content: no two of them are more than 12 levels apart.
 func level(f lockstep.Features) (mean float64, flat bool) {
 	lo, hi, n := uint16(math.MaxUint16), uint16(0), 0
 	for i := 0; i+6 <= len(f); i += 6 {
