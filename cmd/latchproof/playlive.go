@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	"latchproof/harness"
+	"latchproof/harness/judge"
 	"latchproof/harness/live"
 )
 
@@ -32,7 +33,11 @@ func (l *liveText) Fell(spec string, repeat, repeats int, f live.Finding) {
 	if f.Score != nil {
 		score = fmt.Sprintf("%6.3f", *f.Score)
 	}
-	fmt.Fprintf(l.w, "live  %s %d/%d  frame %5d  %-6s  %s  %s\n", spec, repeat, repeats, f.Frame, f.Verdict, score, f.Name)
+	name := f.Name
+	if f.Verdict == judge.Unseen {
+		name += ": " + f.Why
+	}
+	fmt.Fprintf(l.w, "live  %s %d/%d  frame %5d  %-6s  %s  %s\n", spec, repeat, repeats, f.Frame, f.Verdict, score, name)
 }
 
 // Settled implements harness.Live.

@@ -226,7 +226,7 @@ func (e *Early) give(p taken) error {
 // resolve finds the frames of checkpoints whose reads have come.
 func (e *Early) resolve() {
 	for _, t := range e.jobs {
-		if !t.placed {
+		if !t.placed || t.to == open {
 			t.place(e.frames.ofRead, e.o.Spec.Program.Marks())
 		}
 	}

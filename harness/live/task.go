@@ -2,6 +2,7 @@ package live
 
 import (
 	"fmt"
+	"math"
 
 	"latchproof/harness/checks"
 	"latchproof/harness/judge"
@@ -19,7 +20,7 @@ type task struct {
 	watch    checks.Watch // of a check that judges the range together
 	every    bool
 	from, to console.Frame
-	placed   bool // its frames are known
+	placed   bool // the first of its frames is known
 	told     bool
 
 	seen  int
@@ -36,14 +37,26 @@ func newTask(cp specs.Checkpoint) *task {
 	return t
 }
 
-// place finds the frames of the checkpoint, when the reads that it needs have
-// come. One that has no frames in this run is told when that is over.
+// place finds the frames of the checkpoint, each end when the reads that it needs
+// have come: the range is open until its end is known. One that has no frames in
+// this run is told when that is over.
 func (t *task) place(read func(program.Read) (console.Frame, bool), marks []program.Mark) {
-	from, to, err := t.cp.At.Frames(read, marks)
-	if err == nil {
-		t.from, t.to, t.placed = from, to, true
+	if !t.placed {
+		from, err := t.cp.At.From.Frame(read, marks)
+		if err != nil {
+			return
+		}
+		t.from, t.to, t.placed = from, open, true
+	}
+	if t.to == open {
+		if _, to, err := t.cp.At.Frames(read, marks); err == nil {
+			t.to = to
+		}
 	}
 }
+
+// open is the end of a range whose end is not known.
+const open = console.Frame(math.MaxInt64)
 
 // look judges a picture of a frame of the range; true when nothing later can
 // change the verdict.
@@ -79,6 +92,11 @@ func (t *task) settle(over bool) Finding {
 		f.Why = fmt.Sprintf("`%s` has no frame so far", t.cp.At)
 		return f
 	}
+	decided := t.any && t.sight.Holds != t.every // whatever the range's end is
+	if t.to == open && !decided {
+		f.Why = fmt.Sprintf("the end of `%s` has no frame so far", t.cp.At)
+		return f
+	}
 	want := int(t.to-t.from) + 1
 	missed := want - t.seen
 	if !t.any {
@@ -88,9 +106,9 @@ func (t *task) settle(over bool) Finding {
 	score := t.sight.Score
 	f.Frame, f.Score, f.Why = t.frame, &score, t.sight.Why
 	switch {
-	case t.sight.Holds && !t.every:
+	case decided && t.sight.Holds:
 		f.Verdict = judge.Pass
-	case !t.sight.Holds && t.every:
+	case decided:
 		f.Verdict = judge.Fail
 	case t.sight.Holds: // every frame that was seen holds
 		if missed <= t.cp.Unseen {
