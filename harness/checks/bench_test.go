@@ -27,6 +27,8 @@ func BenchmarkLook(b *testing.B) {
 		{"within-1", checks.NewShows(tpl, &checks.Place{Near: at, Within: 1}, 0.9)},
 		{"within-8", checks.NewShows(tpl, &checks.Place{Near: at, Within: 8}, 0.9)},
 		{"anywhere", checks.NewShows(tpl, nil, 0.9)},
+		{"at, threshold by noise", checks.NewShows(tpl, &checks.Place{Near: at}, 0)},
+		{"screen", checks.NewScreen(pic)},
 		{"black", checks.NewBlack(checks.DefaultLevel)},
 	} {
 		b.Run(c.name, func(b *testing.B) {

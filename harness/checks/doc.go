@@ -192,6 +192,17 @@
 // (2·within+1)² places. Explain also searches the whole screen, and is meant
 // for the one screen that a report shows.
 //
+// # Warnings
+//
+// Warnings finds what could match the wrong thing: templates of a contrast below
+// 10 levels, or of so few pixels that noise alone would match them on one screen
+// in a thousand; templates that score at their threshold 3 pixels or more off
+// themselves (points of measure: one pixel), or within 0.05 of it on another
+// template of the spec, three quarters of it covered; on a picture that is given,
+// a second place within 0.1 of the threshold; glyphs that score at the threshold
+// on one another. Templates that are only looked for where they cannot meet do not
+// count.
+//
 // # Not for
 //
 // Nothing is learned or tracked from screen to screen, and nothing here says
