@@ -22,7 +22,8 @@
 //	board.clock        board against host; look at over 100 ppm
 //	board.steady       between runs; look at over 4 ppm, or twice what can be told
 //	reads.rate         console against its profile; look at over 60 ppm
-//	reads.steady       between runs by the board's clock; look at over 4 ppm
+//	reads.steady       between runs by the board's clock; look at over 4 ppm, or five
+//	                   standard errors of a run's rate
 //	reads.jitter       about the frame; look at over 1 ms RMS
 //	reads.missing      frames without a read: lag, or reads that the board missed
 //	reads.extra        more than one in a frame

@@ -2,6 +2,7 @@ package calibrate
 
 import (
 	"errors"
+	"math"
 	"slices"
 	"time"
 
@@ -99,9 +100,11 @@ func (c *check) tellReads() {
 	var ppm, own, jitter []float64
 	var lag, extra, doubles, reads, odd, mixed int
 	lags := map[int]bool{}
+	told := 0.0 // standard error of a run's rate, ppm
 	for _, t := range c.takes {
 		ppm = append(ppm, (1/(t.period()*c.o.Spec.Console.Rate.Hz())-1)*1e6)
 		own = append(own, t.fit.PPM)
+		told = max(told, slopeError(t.fit.Jitter.Seconds(), t.fit.Period, t.fit.Reads()))
 		jitter = append(jitter, float64(t.fit.Jitter))
 		n := len(t.fit.LagFrames()) + len(t.fit.LateReads())
 		lags[n] = true
@@ -117,8 +120,8 @@ func (c *check) tellReads() {
 	c.report.add("reads.rate", lookIf(middle > 60 || middle < -60), "the console's crystal is far off, or the profile is another console's: check the profile's rate; clocks of runs are measured, so this alone does no harm",
 		"%+.1f ppm from the profile's %s Hz", middle, c.o.Spec.Console.Rate)
 	spread := quantile(own, 1) - quantile(own, 0)
-	c.report.add("reads.steady", lookIf(spread > 4), "the console's clock, or the board's, wanders from run to run: let the bench warm up, keep it from draughts",
-		"%.1f ppm between runs by the board's clock", spread)
+	c.report.add("reads.steady", lookIf(spread > max(4, 5*told)), "the console's clock, or the board's, wanders from run to run: let the bench warm up, keep it from draughts",
+		"%.1f ppm between runs by the board's clock, each told to %.1f ppm RMS", spread, told)
 	c.report.add("reads.jitter", lookIf(quantile(jitter, 0.5) > 1e6), "the game reads at odd moments in its frame: choose a scene in which it does not, or check the latch line's edges",
 		"%.0f µs RMS about the frame", quantile(jitter, 0.5)/1e3)
 	c.report.add("reads.missing", lookIf(lag > 0), "the game lags there, or the board misses reads: choose a program in which the game does not lag; if it remains, check level and edge of the latch line",
@@ -129,6 +132,17 @@ func (c *check) tellReads() {
 		"%d reads of several latch pulses", doubles)
 	c.report.add("reads.clocks", lookIf(odd > 0 || mixed > 0), "extra edges on the clock line shift all later buttons: shorten the line, add a series resistor, mind its ground",
 		"%d latch pulses with clock pulses that are no multiple of 8", odd)
+}
+
+// slopeError is the standard error of the period that a least-squares line through
+// n reads finds, relative to it in parts per million, when each read is off by
+// sigma seconds: sigma/sqrt(sum (x-mean)^2) with x evenly spaced by the period
+// (any textbook on regression).
+func slopeError(sigma, period float64, n int) float64 {
+	if n < 2 {
+		return math.Inf(1)
+	}
+	return 1e6 * sigma / period * math.Sqrt(12/(float64(n)*(float64(n)*float64(n)-1)))
 }
 
 func unequal(x bool) string {
