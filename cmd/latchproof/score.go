@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"strings"
 
@@ -71,20 +72,49 @@ func (a *app) score(ctx context.Context, o campaign.Options) error {
 	o.Progress = func(done, _ int64) { _ = bar.Set64(done) }
 	r, err := campaign.Run(ctx, o)
 	_ = bar.Clear()
-	switch {
-	case r == nil && errors.Is(err, campaign.ErrOptions):
-		return usageError{err}
-	case r == nil:
-		return err
+	if r == nil {
+		return noScore(err)
 	}
+	return a.scored(ctx, r, r.Total.Runs, fmt.Sprintf("%d cases", r.Total.Cases), err)
+}
+
+// sight measures how exactly templates are placed and digits read.
+func (a *app) sight(ctx context.Context, o campaign.Options) error {
+	if o.Workers < 1 {
+		return usageError{errors.New("--workers counts from 1")}
+	}
+	bar := a.scoreBar(o.Readings, "readings")
+	o.Progress = func(done, _ int64) { _ = bar.Set64(done) }
+	r, err := campaign.Sight(ctx, o)
+	_ = bar.Clear()
+	if r == nil {
+		return noScore(err)
+	}
+	return a.scored(ctx, r, r.Total.Groups+r.Total.Untold, fmt.Sprintf("%d readings", r.Total.Readings), err)
+}
+
+// noScore is why there is no result at all.
+func noScore(err error) error {
+	if errors.Is(err, campaign.ErrOptions) {
+		return usageError{err}
+	}
+	return err
+}
+
+// scored prints a result, of so many runs, and says how it ended: done is how far
+// it came when it was interrupted.
+func (a *app) scored(ctx context.Context, r interface {
+	Print(io.Writer)
+	Met() bool
+}, runs int, done string, err error) error {
 	if a.json {
 		err = errors.Join(err, a.printJSON(r))
-	} else if r.Total.Runs > 0 {
+	} else if runs > 0 {
 		r.Print(a.out)
 	}
 	switch {
 	case ctx.Err() != nil:
-		fmt.Fprintf(a.err, "latchproof: score: interrupted after %d cases\n", r.Total.Cases)
+		fmt.Fprintf(a.err, "latchproof: score: interrupted after %s\n", done)
 		return verdict(codeNothing)
 	case err != nil:
 		fmt.Fprintf(a.err, "latchproof: score: the bench failed: %v\n", err)
