@@ -71,12 +71,23 @@
 // leaves more than that half level: there a picture also counts as equal when no
 // block changes as much as motion does (2.5 levels) and all of it 256 times less
 // than the quietest moving pair around. Measured on H.264 of the simulated bench,
-// in sums of squares: repeats 200 to 7,400, everything else 100,000 and more. A
-// repeat in the first ten pictures of a run, after a pause or before uneven motion
-// stays unfound. Anything less would take the still pictures of
+// in sums of squares: repeats 200 to 7,400, everything else 100,000 and more.
+// Anything less would take the still pictures of
 // a game that moves nine pixels in ten frames for repeats. So a card that repeats
 // pictures of a clean source where little moves is not found out by this; where
 // nothing moves it does no harm.
+//
+// Where pictures are coded by how they differ from others (some are no key
+// pictures), up to four pictures between two that move, or the first of the run,
+// are repeats also without a step by two, when nothing else in the run stands
+// still: of all pairs known so far (32 pictures ahead, 1024 behind, 24 pairs at
+// least) at most one in 12 rests like that, and every other one changes 16 times
+// as much in its most changed block and twice as much altogether. Nothing is
+// expected to move about the console's lag frames and between two pictures that
+// the clock calls, or may call, one frame. A next picture that clearly moves by
+// one step (by 1.3 less than any two steps around) says that the game paused. A
+// game that stands still for one frame in more than 12 and no longer at a time,
+// and a repeat beside a lag frame, stay as they are.
 //
 // A picture that the decoder calls damaged stands for no frame. Torn pictures
 // are not told within a run, for want of a sound rule: layers that scroll at

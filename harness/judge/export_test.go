@@ -38,6 +38,9 @@ func (m *Motion) SetMost(k int, most float32) { m.m.most[k] = most }
 // Again is motion.again.
 func (m *Motion) Again(k int) int { return m.m.again(k) }
 
+// Rare is motion.rare.
+func (m *Motion) Rare(k, first int, paused func(int) bool) int { return m.m.rare(k, first, paused) }
+
 // Against is what the pictures say against a clock.
 func Against(m *Motion, captures []clock.Assignment, bad []bool) string {
 	return newEvidence(&m.m, captures, bad).against()

@@ -14,6 +14,10 @@ type motion struct {
 	one  []float32            // per picture: the change of all blocks from the picture before; -1: unknown
 	most []float32            // the same of the block that changes most
 	two  []float32            // as one, from the second picture before
+
+	began bool // what follows is known
+	first int  // picture of the run; -1: none
+	fast  bool // two pictures may be of one frame
 }
 
 const (
@@ -22,7 +26,10 @@ const (
 	around = 8
 	moving = 6
 	burst  = 4
-	ahead  = around + burst + 1
+	beyond = around + burst + 1
+	// ahead is how many pictures must be known, itself among them, before it is
+	// said what a picture is.
+	ahead = 32
 	// moves is the least change of a block that is motion: four luma features by
 	// 2.5 levels each, in squared quarter levels. A codec's own steps are less.
 	moves = 4 * 10 * 10
@@ -70,13 +77,13 @@ func compare(a, b lockstep.Features) (all, most float32) {
 	return float32(sum), float32(top)
 }
 
-// again counts the pictures from k on, which is followed by ahead more, that are
+// again counts the pictures from k on, which is followed by beyond more, that are
 // the one before once more in the midst of motion: no block changes more than a
 // codec makes it, most pairs around move, and the pair after them moves by two
 // steps, as it must when pictures took the place of others. 0 when that cannot
 // be said.
 func (m *motion) again(k int) int {
-	if k < around+2 || k+ahead > len(m.one) {
+	if k < around+2 || k+beyond > len(m.one) {
 		return 0
 	}
 	still := m.stillness(k)
@@ -87,30 +94,42 @@ func (m *motion) again(k int) int {
 	for end < k+burst && still(end) {
 		end++
 	}
-	var ones, twos [2 * around]float32
-	n1, n2 := 0, 0
-	count := func(from, to int) (moved int) {
-		for j := from; j < to; j++ {
-			if m.most[j] >= moves {
-				moved++
-				ones[n1] = m.one[j]
-				n1++
-			}
-			if m.two[j] >= 0 && (j < k || j-2 >= end) {
-				twos[n2] = m.two[j]
-				n2++
-			}
-		}
-		return moved
-	}
-	if count(k-around, k) < moving || count(end+1, end+1+around) < moving {
+	p := m.pace(k, end)
+	if p.before < moving || p.after < moving {
 		return 0
 	}
-	m1, m2 := middle(ones[:n1]), middle(twos[:n2])
+	m1, m2 := middle(p.ones), middle(p.twos)
 	if x := m.one[end]; m2 < twice*m1 || x*x < m1*m2 {
 		return 0
 	}
 	return end - k
+}
+
+// pace is how the pictures around some that stand still move.
+type pace struct {
+	ones, twos    []float32 // changes over one picture, where they move, and over two
+	before, after int       // pairs that move, of the last before and the first after
+}
+
+// pace looks at up to around pairs before picture k and after picture end, which
+// is the first that is not the one before once more. The step to it counts for
+// nothing.
+func (m *motion) pace(k, end int) pace {
+	var p pace
+	count := func(from, to int) (moved int) {
+		for j := max(from, 1); j < min(to, len(m.one)); j++ {
+			if m.most[j] >= moves {
+				moved++
+				p.ones = append(p.ones, m.one[j])
+			}
+			if m.two[j] >= 0 && (j < k || j-2 >= end) {
+				p.twos = append(p.twos, m.two[j])
+			}
+		}
+		return moved
+	}
+	p.before, p.after = count(k-around, k), count(end+1, end+1+around)
+	return p
 }
 
 // stillness gives what tells whether a picture near k may be the one before it
@@ -119,7 +138,7 @@ func (m *motion) again(k int) int {
 func (m *motion) stillness(k int) func(j int) bool {
 	var least float32 = -1
 	again := true // the codec makes what comes again anew
-	for j := k - around; j < k+ahead; j++ {
+	for j := k - around; j < k+beyond; j++ {
 		again = again && m.one[j] != 0
 		if m.most[j] >= moves && (least < 0 || m.one[j] < least) {
 			least = m.one[j]

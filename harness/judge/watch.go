@@ -354,7 +354,11 @@ func (w *watcher) settle(end int) error {
 	for n < len(w.waiting) && w.waiting[n].k < end {
 		t := w.waiting[n]
 		n++
-		if pictures := w.motion.again(t.k); pictures > 0 && !w.lagged(t.k, pictures) {
+		pictures := w.motion.again(t.k)
+		if pictures == 0 {
+			pictures = w.recoded(t.k)
+		}
+		if pictures > 0 && !w.lagged(t.k, pictures) {
 			for k := t.k; k < t.k+pictures; k++ {
 				w.stale[k] = true
 			}
