@@ -153,7 +153,8 @@ type place struct {
 
 // seek finds the likeliest place of the instants between lo and hi, by a law of
 // one class, and how far from it another one is still believed. What cannot be
-// likelier than floor (log likelihood) is not looked into any further.
+// likelier than floor (log likelihood), or believed beside it, is not looked into
+// any further.
 func seek(s sample, lo, hi float64, late bool, scale, floor float64) place {
 	best := place{law: &law{lik: math.Inf(-1)}}
 	var all []tried
@@ -163,7 +164,7 @@ func seek(s sample, lo, hi float64, late bool, scale, floor float64) place {
 		sigmas[0], sigmas[first] = sigmas[first], sigmas[0]
 		first = 0
 		for i, sigma := range sigmas {
-			l := fitLaw(s, c, late, scale, sigma, max(top, best.law.lik-within, floor))
+			l := fitLaw(s, c, late, scale, sigma, max(top, max(best.law.lik, floor)-within))
 			if l.lik > top {
 				top, first = l.lik, i
 			}
