@@ -47,9 +47,12 @@ type comparison struct {
 	layout Layout
 	m      *meter
 	album  [2]*album
-	gap    *readGap
-	pulses *pulseGap
-	cues   cues
+	// covered is the last frame that both runs cover; the pictures after it are
+	// compared and not counted.
+	covered console.Frame
+	gap     *readGap
+	pulses  *pulseGap
+	cues    cues
 	// pending is the shift that the last difference was found to begin.
 	pending *lock
 	// tries is how many pairs of pictures were compared in looking for shifts,
@@ -75,8 +78,20 @@ func compareFrom(a, b Run, start console.Frame, opt Options) (rep Report, next c
 	if err := sameLayout(a.Trace.Layout(), b.Trace.Layout()); err != nil {
 		return rep, 0, fmt.Errorf("%s and %s: %w", a.Name, b.Name, err)
 	}
-	c := &comparison{run: [2]Run{a, b}, opt: opt, layout: a.Trace.Layout(), album: [2]*album{newAlbum(a), newAlbum(b)}}
+	covered := min(a.last(), b.last())
+	a, b = played(a, b)
+	c := &comparison{run: [2]Run{a, b}, opt: opt, layout: a.Trace.Layout(), album: [2]*album{newAlbum(a), newAlbum(b)}, covered: covered}
 	return c.compare(start)
+}
+
+// played takes what two runs show after their last reads into what is compared:
+// when both ended on the same frame, their consoles play on alike.
+func played(a, b Run) (Run, Run) {
+	if a.LastFrame > 0 && a.LastFrame == b.LastFrame && !a.EndedEarly && !b.EndedEarly {
+		a.LastFrame = max(a.LastFrame, min(a.Trace.Len(), b.Trace.Len())-1)
+		b.LastFrame = a.LastFrame
+	}
+	return a, b
 }
 
 // compare is compareFrom, once: a comparison is not used again.
@@ -94,7 +109,7 @@ func (c *comparison) compare(start console.Frame) (rep Report, next console.Fram
 	c.m.start(pairs)
 
 	last := min(a.last(), b.last())
-	rep.Frames = max(0, int64(last-start)+1)
+	rep.Frames = max(0, int64(c.covered-start)+1)
 	c.most = triesEach*rep.Frames + triesMore
 	var e event
 	at := start
@@ -131,7 +146,7 @@ func (c *comparison) compare(start console.Frame) (rep Report, next console.Fram
 		if at < next { // counted already, and looked at again
 			rep.Compared -= s.seenFrom(at)
 		} else if err := walk(a, b, next, 0, func(f console.Frame, _, _ Features) bool {
-			if f < at {
+			if f < at && f <= c.covered {
 				rep.Compared++
 			}
 			return f < at
@@ -200,9 +215,11 @@ func (c *comparison) stretch(start console.Frame, k int) (out stretch, err error
 	c.pending = nil
 	out.next = start
 	err = walk(c.run[0], c.run[1], start, k, func(f console.Frame, fa, fb Features) bool {
-		out.compared++
 		out.next = f + 1
-		out.seen = append(out.seen, f)
+		if f <= c.covered {
+			out.compared++
+			out.seen = append(out.seen, f)
+		}
 		if n := len(out.seen); n > 2*burstFrames {
 			out.seen = append(out.seen[:0], out.seen[n-burstFrames-1:]...)
 		}

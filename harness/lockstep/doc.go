@@ -38,7 +38,10 @@
 //
 // A comparison goes through the frames that both runs saw; frames that one run
 // did not see, or not for sure, are counted as unseen and nothing is said of
-// them. For each frame:
+// them. When both runs end on the same frame and neither ended early, what they
+// show after it (a frame clock follows the console for 0.25 s after the last
+// read) is compared, too, but not counted: there the labels of a card that is
+// half a frame late may begin to be wrong. For each frame:
 //
 //  1. Gain and offset of every plane, from the first run to the second, come
 //     from a least-squares line over the frames before (about the last five
@@ -156,7 +159,9 @@
 // after. Only pictures that differ from the one before count, so that a still
 // scene fakes nothing: a shift is found when 8 more of them agree than 4 times
 // those that do not, and no other shift is half as good, or with 24 the nearest
-// to none (a scene that repeats itself). The search ends after 900 frames. The
+// to none (a scene that repeats itself). Where the pictures end, three that moved
+// are enough when every one to the end agrees and no two in a row do at another
+// shift: one or two may be repeats of the card. The search ends after 900 frames. The
 // runs are then compared at that shift, to the end, to see whether it stays,
 // ends, or changes. It needs no alignment of whole sequences. At most 250,000
 // pairs of pictures, and 16 more a frame, are compared in looking for shifts; a

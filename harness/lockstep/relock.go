@@ -18,6 +18,9 @@ const (
 	lockLoss     = 4
 	lockSure     = 24
 	lockPatience = 24
+	// lockEnd is lockHits where the pictures end: so many that moved and all that
+	// there are.
+	lockEnd = 3
 	// lockFrames is how far the search goes: 15 seconds, so that eight pictures
 	// are found also where the clock of a status line is all that moves.
 	lockFrames = 900
@@ -98,6 +101,11 @@ func (c *comparison) relock(from console.Frame, k int, only []int) (lock, bool) 
 			return l, c.err() == nil
 		}
 	}
+	if end == b.run.last() {
+		if l, ok := chooseAtEnd(guesses); ok {
+			return l, c.err() == nil
+		}
+	}
 	return lock{}, false
 }
 
@@ -117,6 +125,24 @@ func choose(guesses []guess) (lock, bool) {
 		}
 	}
 	if best == nil || rivals > 1 && best.row < lockSure {
+		return lock{}, false
+	}
+	return lock{best.shift, best.first}, true
+}
+
+// chooseAtEnd takes the shift at which all pictures to the end agree, though they
+// are few, when at no other shift two in a row do at the end.
+func chooseAtEnd(guesses []guess) (lock, bool) {
+	var best *guess
+	for i := range guesses {
+		switch g := &guesses[i]; {
+		case g.miss == 0 && g.hit >= lockEnd && best == nil:
+			best = g
+		case g.row >= lockEnd-1:
+			return lock{}, false
+		}
+	}
+	if best == nil {
 		return lock{}, false
 	}
 	return lock{best.shift, best.first}, true

@@ -273,3 +273,61 @@ var _ = Describe("a shift", func() {
 		Expect(names(wrong)).To(BeEmpty())
 	})
 })
+
+// A card half a frame late whose pictures begin to be of the frame before only
+// after the last read (simulated bench, seed 7f5a5750312ea181).
+var _ = Describe("the last pictures of two runs", func() {
+	// b shows the frame before from frame at on, and nothing of the blind frames
+	// before.
+	runs := func(frames, at, blind, last int) (lockstep.Run, lockstep.Run) {
+		s := lively(31, 128, 96)
+		a := run("a", clip(s, newCard(31, 1), frames, func(f int) (int, change) { return f, nothing }), log(last+1))
+		b := run("b", clip(s, newCard(31, 2), frames, func(f int) (int, change) {
+			switch {
+			case f >= at:
+				return f - 1, nothing
+			case f >= at-blind:
+				return -1, nothing
+			}
+			return f, nothing
+		}), log(last+1))
+		a.LastFrame, b.LastFrame = console.Frame(last), console.Frame(last)
+		return a, b
+	}
+
+	DescribeTable("tell a shift though they are few, and come after the last read",
+		func(frames, at, blind, last int) {
+			a, b := runs(frames, at, blind, last)
+			rep, err := lockstep.Compare(a, b)
+			Expect(err).NotTo(HaveOccurred())
+			Expect(rep.Divergence).NotTo(BeNil())
+			d := rep.Divergence
+			Expect(d.Kind).To(Equal(lockstep.KindShift))
+			Expect([]any{d.Shift, d.Frame, d.Since, d.Part}).To(Equal([]any{1, console.Frame(at), console.Frame(at - blind), lockstep.PartCard}))
+			Expect(rep.Frames).To(BeEquivalentTo(last + 1))
+		},
+		Entry("eight pictures", 98, 90, 13, 82),
+		Entry("four pictures", 98, 94, 13, 82),
+		Entry("three pictures within the reads", 98, 95, 0, 97),
+	)
+
+	It("leave open what two pictures or fewer show", func() {
+		a, b := runs(98, 96, 13, 82)
+		rep, err := lockstep.Compare(a, b)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).To(BeNil())
+	})
+
+	It("are not looked at when one run ended early or on another frame", func() {
+		a, b := runs(98, 90, 0, 82)
+		b.EndedEarly = true
+		rep, err := lockstep.Compare(a, b)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).To(BeNil())
+		a, b = runs(98, 90, 0, 82)
+		b.LastFrame++
+		rep, err = lockstep.Compare(a, b)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(rep.Divergence).To(BeNil())
+	})
+})
