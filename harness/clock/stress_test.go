@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"strconv"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -41,6 +42,9 @@ func harsh(r *rand.Rand) settings {
 var _ = Describe("harsh runs", func() {
 	It("give right frames, or none", func() {
 		runs := 150
+		if testing.Short() {
+			runs = 30
+		}
 		if n, err := strconv.Atoi(os.Getenv("LATCHPROOF_CLOCKS")); err == nil {
 			runs = n
 		}
