@@ -83,11 +83,14 @@
 // still: of all pairs known so far (32 pictures ahead, 1024 behind, 24 pairs at
 // least) at most one in 12 rests like that, and every other one changes 16 times
 // as much in its most changed block and twice as much altogether. Nothing is
-// expected to move about the console's lag frames and between two pictures that
-// the clock calls, or may call, one frame. A next picture that clearly moves by
-// one step (by 1.3 less than any two steps around) says that the game paused. A
-// game that stands still for one frame in more than 12 and no longer at a time,
-// and a repeat beside a lag frame, stay as they are.
+// expected to move between two pictures that the clock calls, or may call, one
+// frame, and after the console's lag frames: so many frames after them as the
+// pictures of four or more stand still (nine in ten do, and by no other number of
+// frames from -1 to 3), or anywhere in those five while that is not known. A next
+// picture that clearly moves by one step (by 1.3 less than any two steps around)
+// says that the game paused. A game that stands still in more than one frame of
+// 12, or at some time for more than four, hides the repeats, and so do pictures
+// beside them that are unsure.
 //
 // A picture that the decoder calls damaged stands for no frame. Torn pictures
 // are not told within a run, for want of a sound rule: layers that scroll at

@@ -41,6 +41,11 @@ func (m *Motion) Again(k int) int { return m.m.again(k) }
 // Rare is motion.rare.
 func (m *Motion) Rare(k, first int, paused func(int) bool) int { return m.m.rare(k, first, paused) }
 
+// Delay is motion.delay, of pictures of which the first is the first of the run.
+func (m *Motion) Delay(k int, shown []clock.Assignment, lagging map[console.Frame]bool) (console.Frame, bool) {
+	return m.m.delay(k, shown, lagging)
+}
+
 // Against is what the pictures say against a clock.
 func Against(m *Motion, captures []clock.Assignment, bad []bool) string {
 	return newEvidence(&m.m, captures, bad).against()

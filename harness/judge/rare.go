@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"latchproof/harness/clock"
+	"latchproof/specs/console"
 )
 
 const (
@@ -13,6 +14,8 @@ const (
 	past   = 1024
 	// One picture in seldom may stand still: more are the game's own way to move.
 	seldom = 12
+	// So many lag frames tell how long after them the picture stands still.
+	lags = 4
 	// How many times more every other pair must change in its most changed block,
 	// and altogether.
 	gapMost, gapAll = 16, 2
@@ -111,8 +114,12 @@ func (w *watcher) recoded(k int) int {
 	if m.first < 0 {
 		return 0
 	}
+	lag, known := m.delay(k, shown, w.lagging)
 	return m.rare(k, m.first, func(j int) bool {
-		if shown[j].State == clock.Outside || w.lagged(j, 1) {
+		switch {
+		case shown[j].State == clock.Outside || !known && w.lagged(j, 1) || known && w.lagging[shown[j].Frame-lag]:
+			return true
+		case known && shown[j].State != clock.Sure && (w.lagging[shown[j].Frame-lag-1] || w.lagging[shown[j].Frame-lag+1]):
 			return true
 		}
 		if j == 0 || !m.fast {
@@ -122,4 +129,35 @@ func (w *watcher) recoded(k int) int {
 		step := shown[j].Frame - shown[j-1].Frame
 		return step <= 0 || !sure && step == 1
 	})
+}
+
+// delay finds how many frames after a lag frame the picture stands still, from
+// the pairs so far and ahead of picture k: after as many, of those from -1 to 3,
+// nine of ten pairs or more change less than motion does, and after no other.
+func (m *motion) delay(k int, shown []clock.Assignment, lagging map[console.Frame]bool) (lag console.Frame, known bool) {
+	const from, to = -1, 3
+	var pairs, rests [to - from + 1]int
+	for j := max(m.first+1, 1, k-past); j < len(m.most); j++ {
+		a, b := shown[j-1], shown[j]
+		if m.most[j] < 0 || a.State != clock.Sure || b.State != clock.Sure || b.Frame != a.Frame+1 {
+			continue
+		}
+		for d := range pairs {
+			if lagging[b.Frame-console.Frame(d+from)] {
+				pairs[d]++
+				if m.most[j] < moves {
+					rests[d]++
+				}
+			}
+		}
+	}
+	for d, n := range pairs {
+		if n >= lags && 10*rests[d] >= 9*n {
+			if known {
+				return 0, false
+			}
+			lag, known = console.Frame(d+from), true
+		}
+	}
+	return lag, known
 }

@@ -5,6 +5,7 @@ import (
 	. "github.com/onsi/gomega"
 
 	"latchproof/harness/judge"
+	"latchproof/specs/console"
 )
 
 var _ = Describe("a picture that comes again and is the only one that stands still", func() {
@@ -97,5 +98,40 @@ var _ = Describe("a picture that comes again and is the only one that stands sti
 			m.Append(one, two, one)
 		}
 		Expect(m.Rare(30, 1, never)).To(BeZero())
+	})
+
+	// A console that misses every fifth read and shows that so many frames later.
+	It("is told beside lag frames, when it is known how long after them the picture stands still", func() {
+		frames := make([]int, 100)
+		lagging := map[console.Frame]bool{}
+		for k := range frames {
+			frames[k] = k
+			if k%5 == 3 {
+				lagging[console.Frame(k)] = true
+			}
+		}
+		for delay := range 3 {
+			still = map[int][2]float32{50: {1092, 91}} // the card's own
+			for k := 3 + delay; k < 100; k += 5 {
+				still[k] = [2]float32{394, 64}
+			}
+			lag, known := walk(100).Delay(50, claims(frames), lagging)
+			Expect(known).To(BeTrue())
+			Expect(lag).To(BeEquivalentTo(delay))
+		}
+		still = map[int][2]float32{}
+		_, known := walk(100).Delay(50, claims(frames), lagging)
+		Expect(known).To(BeFalse(), "lag frames that do not show")
+		for k := 3; k < 100; k += 5 {
+			still[k], still[k+1] = [2]float32{394, 64}, [2]float32{394, 64}
+		}
+		_, known = walk(100).Delay(50, claims(frames), lagging)
+		Expect(known).To(BeFalse(), "two stills after each")
+		delete(still, 4)
+		for k := 9; k < 100; k += 5 {
+			delete(still, k)
+		}
+		_, known = walk(18).Delay(10, claims(frames[:18]), lagging)
+		Expect(known).To(BeFalse(), "three lag frames")
 	})
 })

@@ -355,13 +355,11 @@ func (w *watcher) settle(end int) error {
 		t := w.waiting[n]
 		n++
 		pictures := w.motion.again(t.k)
-		if pictures == 0 {
+		if pictures == 0 || w.lagged(t.k, pictures) {
 			pictures = w.recoded(t.k)
 		}
-		if pictures > 0 && !w.lagged(t.k, pictures) {
-			for k := t.k; k < t.k+pictures; k++ {
-				w.stale[k] = true
-			}
+		for k := t.k; k < t.k+pictures; k++ {
+			w.stale[k] = true
 		}
 		if err := w.give(t); err != nil {
 			return err
