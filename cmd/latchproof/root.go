@@ -51,6 +51,8 @@ and why.
   latchproof import run.mkv --out RUN   make a run of anybody's video
   latchproof judge RUN --spec SPEC      judge a recorded run again
   latchproof compare RUN RUN...         do these runs show the same picture on the same frame?
+  latchproof look RUN --sheet -o PNG    what was on the screen; then template cut, find, draft
+  latchproof bench check --bench FILE   try the bench itself, and calibrate it
 
 Exit status: 0 all held; 1 something did not hold; 2 bad input or usage; 3 the
 bench or the evidence failed, so nothing can be said (unseen, damaged,
