@@ -59,9 +59,11 @@
 //
 // # Cost
 //
-// 720p60 takes, in user and system time on a core of a present-day server: Motion
-// JPEG recorded 0.02, recorded and judged 0.24; YUYV in FFV1 15 ms a picture, that
-// is 0.9 for recording alone, so two cores with little else to do. BenchmarkLive
+// 720p60 takes, in user and system time of a core of a present-day server for
+// each second: Motion JPEG recorded 0.02, recorded and judged 0.26; YUYV in FFV1
+// 1.7, nearly all of it the encoder, so two cores with nothing else to do, and on
+// a busier machine pictures are lost and counted. Take Motion JPEG where the card
+// has it. BenchmarkLive
 // measures it on the machine at hand.
 //
 // # Not tried
