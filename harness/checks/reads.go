@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"unicode"
 
 	"latchproof/specs"
@@ -83,8 +82,8 @@ type Reading struct {
 
 // NewReads is the check without a spec, for screens of any size.
 func NewReads(g *Glyphs, what Reading) Check {
-	r := &reads{name: "glyphs", at: what.At, digits: what.Digits, pitch: what.Pitch, score: what.Score,
-		want: want{number: what.Equals, least: what.AtLeast, most: what.AtMost, text: what.Text}, glyphs: g, ready: true}
+	r := &reads{file: file{name: "glyphs", ready: true}, at: what.At, digits: what.Digits, pitch: what.Pitch, score: what.Score,
+		want: want{number: what.Equals, least: what.AtLeast, most: what.AtMost, text: what.Text}, glyphs: g}
 	if r.pitch == 0 {
 		r.pitch = g.cell.X
 	}
@@ -94,7 +93,7 @@ func NewReads(g *Glyphs, what Reading) Check {
 // reads holds when every character is read for certain and they are what is
 // wanted. It is unsure when one of them cannot be read.
 type reads struct {
-	name       string
+	file       // the sheet
 	at         image.Point
 	digits     int
 	characters string
@@ -103,31 +102,16 @@ type reads struct {
 	score      float64
 	want       want
 
-	namePos, atPos specs.Pos
+	atPos specs.Pos
 
-	ready  bool
-	env    specs.Env
-	once   sync.Once
-	err    error
 	glyphs *Glyphs
 }
 
 func (*reads) Kind() string { return "reads" }
 
-func (r *reads) Bind(env specs.Env) { r.env = env }
-
-func (r *reads) Templates() []string { return []string{r.name} }
-
 // Prepare reads the sheet.
 func (r *reads) Prepare() error {
-	if r.ready {
-		return nil
-	}
-	if r.env.Folder.Dir == "" {
-		return specs.ErrorList{r.namePos.Errorf("%w", ErrNotPrepared)}
-	}
-	r.once.Do(func() { r.err = r.prepare() })
-	return r.err
+	return r.prepareBy(r.prepare)
 }
 
 // maxSheet is how many pixels a sheet has at most.

@@ -5,7 +5,6 @@ import (
 	"image"
 	"path/filepath"
 	"strings"
-	"sync"
 
 	"latchproof/specs"
 	"latchproof/vision/screen"
@@ -46,7 +45,7 @@ func (Screen) Decode(v *specs.Value) any {
 // NewScreen is the check without a spec, for screens of the size of the
 // reference.
 func NewScreen(reference *screen.Screen, ignore ...image.Rectangle) Check {
-	w := &whole{name: "the reference", test: newBlockTest(reference, ignore), ready: true}
+	w := &whole{file: file{name: "the reference", ready: true}, test: newBlockTest(reference, ignore)}
 	for _, r := range ignore {
 		w.ignore = append(w.ignore, region{Rectangle: r})
 	}
@@ -55,33 +54,16 @@ func NewScreen(reference *screen.Screen, ignore ...image.Rectangle) Check {
 
 // whole holds when no block differs from the reference.
 type whole struct {
-	name    string
-	ignore  []region
-	namePos specs.Pos
-
-	ready bool
-	env   specs.Env
-	once  sync.Once
-	err   error
-	test  *blockTest
+	file   // the reference
+	ignore []region
+	test   *blockTest
 }
 
 func (*whole) Kind() string { return "screen" }
 
-func (w *whole) Bind(env specs.Env) { w.env = env }
-
-func (w *whole) Templates() []string { return []string{w.name} }
-
 // Prepare reads the reference.
 func (w *whole) Prepare() error {
-	if w.ready {
-		return nil
-	}
-	if w.env.Folder.Dir == "" {
-		return specs.ErrorList{w.namePos.Errorf("%w", ErrNotPrepared)}
-	}
-	w.once.Do(func() { w.err = w.prepare() })
-	return w.err
+	return w.prepareBy(w.prepare)
 }
 
 func (w *whole) prepare() error {

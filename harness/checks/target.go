@@ -6,7 +6,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 
 	"latchproof/specs"
 	"latchproof/vision"
@@ -21,17 +20,13 @@ const (
 // target is a template, where it is looked for, and the threshold: what shows
 // and hides have in common.
 type target struct {
-	name   string // the file, relative to the spec's folder
+	file   // the template
 	near   *image.Point
 	within int
 	score  float64
 
-	namePos, nearPos specs.Pos
+	nearPos specs.Pos
 
-	ready    bool // made from a template, not from a spec
-	env      specs.Env
-	once     sync.Once
-	err      error
 	template *vision.Template
 	in       image.Rectangle // places allowed; empty is everywhere
 }
@@ -109,7 +104,7 @@ type Place struct {
 // newTarget makes a target without a spec. It takes screens of any size. A
 // score of 0 is the default for the noise of the screen.
 func newTarget(tpl *vision.Template, place *Place, score float64) *target {
-	t := &target{name: filepath.ToSlash(tpl.Name()), score: score, ready: true, template: tpl}
+	t := &target{file: file{name: filepath.ToSlash(tpl.Name()), ready: true}, score: score, template: tpl}
 	if t.name == "" {
 		t.name = "template"
 	}
@@ -125,22 +120,9 @@ func (t *target) places() image.Rectangle {
 	return image.Rect(t.near.X-t.within, t.near.Y-t.within, t.near.X+t.within+1, t.near.Y+t.within+1)
 }
 
-// Bind takes the spec's folder and the raster.
-func (t *target) Bind(env specs.Env) { t.env = env }
-
-// Templates is the template's file.
-func (t *target) Templates() []string { return []string{t.name} }
-
 // Prepare reads the template.
 func (t *target) Prepare() error {
-	if t.ready {
-		return nil
-	}
-	if t.env.Folder.Dir == "" {
-		return specs.ErrorList{t.namePos.Errorf("%w", ErrNotPrepared)}
-	}
-	t.once.Do(func() { t.err = t.prepare() })
-	return t.err
+	return t.prepareBy(t.prepare)
 }
 
 func (t *target) prepare() error {

@@ -67,16 +67,9 @@ func Rebuild(ctx context.Context, in Input) error {
 // Video, Console, Active and Fields are used. It gives ErrUnseen when the capture
 // has no such picture or it cannot be decoded.
 func ScreenOf(ctx context.Context, in Input, k int) (*screen.Screen, error) {
-	video, err := vision.OpenVideo(in.Video)
-	if err != nil {
-		return nil, err
-	}
-	defer video.Close()
 	var found *screen.Screen
-	err = newReel(video, in).run(ctx, 0, func(i int) bool { return i == k/in.Fields.per() }, func(p shot) error {
-		if p.k == k {
-			found = p.s
-		}
+	err := Screens(ctx, in, func(i int) bool { return i == k }, func(_ int, s *screen.Screen) error {
+		found = s.Clone()
 		return nil
 	})
 	if err == nil && found == nil {
