@@ -113,11 +113,17 @@ func (c *comparison) compare(start console.Frame) (rep Report, next console.Fram
 	c.most = triesEach*rep.Frames + triesMore
 	var e event
 	at := start
+	rep.Last = -1
 	var dark *[2]console.Frame // where a run showed nothing, and where it ended
 	for {
 		s, err := c.stretch(at, 0)
 		rep.Compared += s.compared
 		next = s.next
+		agreed := s.last
+		if s.found != nil {
+			agreed = min(agreed, s.found.since-1)
+		}
+		rep.Last = max(rep.Last, agreed)
 		rep.Suspects = append(rep.Suspects, s.suspects...)
 		if err != nil {
 			return rep, next, err
@@ -190,7 +196,8 @@ type stretch struct {
 	suspects []Suspect
 	compared int64
 	next     console.Frame // the frame of b after the last looked at
-	seen     []console.Frame
+	seen     []console.Frame // the last of those looked at
+	last     console.Frame   // the last that both runs cover and saw, -1 for none
 }
 
 // seenFrom is how many of the last frames looked at come from f on.
@@ -213,11 +220,12 @@ func (c *comparison) stretch(start console.Frame, k int) (out stretch, err error
 	j.trouble = func(r *reading) bool { return c.troubled(r, k) }
 	j.shifted = func(r *reading) bool { return c.shifts(r.frame, k) }
 	c.pending = nil
-	out.next = start
+	out.next, out.last = start, -1
 	err = walk(c.run[0], c.run[1], start, k, func(f console.Frame, fa, fb Features) bool {
 		out.next = f + 1
 		if f <= c.covered {
 			out.compared++
+			out.last = f
 			out.seen = append(out.seen, f)
 		}
 		if n := len(out.seen); n > 2*burstFrames {

@@ -80,6 +80,7 @@ func (t *Tree) Add(r Run) error {
 	t.names = append(t.names, r.Name)
 	t.report.Frames = max(t.report.Frames, int64(r.last())+1)
 	t.report.Unseen += rep.Unseen
+	t.report.Lives = append(t.report.Lives, lifeOf(r.Name, rep))
 	t.report.Suspects = append(t.report.Suspects, rep.Suspects...)
 	t.report.Warnings = append(t.report.Warnings, rep.Warnings...)
 	if divergence != nil && (t.first == nil || divergence.Frame < t.first.Frame) {
@@ -226,6 +227,25 @@ type Result struct {
 	Families   []Family
 	Suspects   []Suspect
 	Warnings   []string
+	// Lives are how long every run but the first stayed in lockstep with the
+	// first, in the order in which they were added. They are not in the JSON.
+	Lives []Life
+}
+
+// Life is how long a run stayed in lockstep with the first.
+type Life struct {
+	Run string
+	// Frame is where it parts, or the last frame on which both were seen to
+	// agree; -1 when there is none.
+	Frame  console.Frame
+	Parted *Divergence // nil when it did not part
+}
+
+func lifeOf(name string, rep Report) Life {
+	if d := rep.Divergence; d != nil {
+		return Life{name, d.Frame, d}
+	}
+	return Life{name, rep.Last, nil}
 }
 
 // Lockstep says whether all runs are one family.
@@ -243,6 +263,7 @@ type Family struct {
 func (t *Tree) Result() Result {
 	out := t.report
 	out.Runs = append([]string(nil), t.names...)
+	out.Lives = append([]Life(nil), t.report.Lives...)
 	out.Divergence = t.first
 	if t.first != nil && t.opt.LineOf != nil && t.first.Read >= 0 {
 		out.Line = t.opt.LineOf(t.first.Read)

@@ -151,6 +151,10 @@ type Report struct {
 	Compared   int64 // frames that both saw
 	Unseen     int64 // frames that a run did not see, or not for sure
 	Divergence *Divergence
+	// Last is the last frame on which the runs were seen to agree, up to the
+	// divergence; where a card shows nothing to the end, the frame before that.
+	// -1 when there is none.
+	Last console.Frame
 	Suspects   []Suspect
 	Warnings   []string // plain sentences
 	Noise      Noise
