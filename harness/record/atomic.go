@@ -81,6 +81,11 @@ func ParseMeta(file string, src []byte) (Meta, error) {
 			return m, damaged(fmt.Sprintf("file name %q leaves the folder", name))
 		}
 	}
+	for name := range m.Dropped {
+		if _, both := m.Files[name]; both || !goodName(name) {
+			return m, damaged(fmt.Sprintf("dropped file %q leaves the folder or is listed twice", name))
+		}
+	}
 	return m, nil
 }
 

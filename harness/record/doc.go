@@ -45,6 +45,8 @@
 //	started   RFC 3339 time
 //	ended     RFC 3339 time; absent while playing
 //	files     {name: {sha256, bytes}} of every other file; only when sealed
+//	dropped   {name: {sha256, bytes, why}} of the files that were removed on
+//	          purpose after the run had ended (Drop); absent when there are none
 //	stopped   {where, why}, only when partial
 //	damage    sentences about evidence that is incomplete (a lost log record, a
 //	          capture that broke off); the run may be sealed all the same
@@ -88,6 +90,10 @@
 //
 // While a run is written the file .room keeps 32 KiB of the disk, which are given
 // back for the last run.json: a run that fills the disk can still say so.
+//
+// A file is dropped by naming it in run.json first and removing it then, so a run
+// says at any moment what it has: a drop that was killed leaves a file that is
+// named as dropped, which counts as dropped, and is finished by the next Drop.
 //
 // Rows of reads.csv reach the operating system at the latest after 64 rows or
 // half a second, so a killed process loses no more than that; a power failure

@@ -58,8 +58,10 @@ type Meta struct {
 	Started  time.Time         `json:"started"`
 	Ended    *time.Time        `json:"ended,omitempty"`
 	Files    map[string]Sum    `json:"files,omitempty"`
-	Stopped  *Stopped          `json:"stopped,omitempty"`
-	Damage   []string          `json:"damage,omitempty"`
+	// Dropped are the files that were removed on purpose; see Drop.
+	Dropped map[string]Dropped `json:"dropped,omitempty"`
+	Stopped *Stopped           `json:"stopped,omitempty"`
+	Damage  []string           `json:"damage,omitempty"`
 	// Underruns are the indexes of the latch pulses that the board served
 	// without program data, and Notes what else happened that took no evidence.
 	Underruns []int64  `json:"underruns,omitempty"`

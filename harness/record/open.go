@@ -24,11 +24,13 @@ type Run struct {
 // Errors: ErrNotRun, ErrVersion, ErrDamaged with every damaged file, and
 // ErrPartial when the run was never sealed; with ErrPartial the run is given
 // all the same, for whoever wants to see what there is. A partial run has no
-// hashes, so its files are not checked.
+// hashes, so its files are not checked. Files that were dropped are known to be
+// absent and no damage.
 func Open(dir string) (*Run, error) { return open(dir, nil, true) }
 
 // OpenFiles is Open, but only the named files are checked: comparing many runs
-// need not hash every capture. A file named must have been sealed.
+// need not hash every capture. A file named must have been sealed; ErrDropped says
+// that it was, and was dropped since.
 func OpenFiles(dir string, names ...string) (*Run, error) { return open(dir, names, false) }
 
 // Verify is Open for those who want nothing but the answer.
@@ -61,8 +63,8 @@ func open(dir string, names []string, all bool) (*Run, error) {
 		names = slices.Collect(maps.Keys(m.Files))
 		// A file that this package reads by name must have been sealed.
 		for _, name := range []string{SpecFile, ProgramFile, CaptureFile, FramesFile, ReadsFile, SyncsFile, VerdictsFile, TraceFile} {
-			if _, ok := m.Files[name]; ok {
-				continue
+			if _, ok := m.Files[name]; ok || r.dropped(name) != nil {
+				continue // a drop that was killed leaves the file
 			}
 			if _, err := os.Lstat(r.Path(name)); err == nil {
 				names = append(names, name)
@@ -72,12 +74,18 @@ func open(dir string, names []string, all bool) (*Run, error) {
 	damaged := &DamagedError{Dir: dir}
 	slices.Sort(names)
 	for _, name := range names {
+		if r.dropped(name) != nil {
+			continue
+		}
 		if what := r.check(name); what != "" {
 			damaged.Problems = append(damaged.Problems, Problem{name, what})
 		}
 	}
 	if len(damaged.Problems) > 0 {
 		return nil, damaged
+	}
+	if err := r.dropped(names...); err != nil {
+		return nil, err
 	}
 	return r, nil
 }
@@ -96,8 +104,11 @@ func noRunFile(dir string) error {
 }
 
 // Check compares one file of a sealed run with its hash. The error is a
-// *DamagedError.
+// *DamagedError, or a *DroppedError when the file was dropped.
 func (r *Run) Check(name string) error {
+	if err := r.dropped(name); err != nil {
+		return err
+	}
 	if what := r.check(name); what != "" {
 		return &DamagedError{Dir: r.Dir, Problems: []Problem{{name, what}}}
 	}
@@ -145,6 +156,9 @@ func (r *Run) Path(name string) string { return filepath.Join(r.Dir, name) }
 
 // Has says whether the run has a file of that name.
 func (r *Run) Has(name string) bool {
+	if r.dropped(name) != nil {
+		return false
+	}
 	if r.Meta.State == Sealed {
 		_, ok := r.Meta.Files[name]
 		return ok
@@ -154,8 +168,11 @@ func (r *Run) Has(name string) bool {
 }
 
 // ReadFile reads a whole file of the run. The bytes of a sealed run are checked
-// against their hash: ErrDamaged.
+// against their hash: ErrDamaged. A file that was dropped is ErrDropped.
 func (r *Run) ReadFile(name string) ([]byte, error) {
+	if err := r.dropped(name); err != nil {
+		return nil, err
+	}
 	src, err := os.ReadFile(r.Path(name))
 	if err != nil {
 		return nil, err
