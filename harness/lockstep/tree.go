@@ -25,6 +25,7 @@ type Tree struct {
 	all    []*family
 	report Result
 	first  *Divergence
+	latest Member
 }
 
 type family struct {
@@ -58,6 +59,7 @@ func (t *Tree) Add(r Run) error {
 		t.all = []*family{{rep: r, members: []string{r.Name}}}
 		t.names = []string{r.Name}
 		t.report.Frames = int64(r.last()) + 1
+		t.latest = Member{Run: r.Name, Founder: true, Frames: t.report.Frames}
 		return nil
 	}
 	home := t.all[0]
@@ -66,7 +68,6 @@ func (t *Tree) Add(r Run) error {
 		return err
 	}
 	d := rep.Divergence
-	divergence := d
 	for d != nil {
 		next, nd, err := t.closest(home, r, d)
 		if err != nil {
@@ -77,20 +78,15 @@ func (t *Tree) Add(r Run) error {
 		}
 		home, d = next, nd
 	}
-	t.names = append(t.names, r.Name)
-	t.report.Frames = max(t.report.Frames, int64(r.last())+1)
-	t.report.Unseen += rep.Unseen
-	t.report.Lives = append(t.report.Lives, lifeOf(r.Name, rep))
-	t.report.Suspects = append(t.report.Suspects, rep.Suspects...)
-	t.report.Warnings = append(t.report.Warnings, rep.Warnings...)
-	if divergence != nil && (t.first == nil || divergence.Frame < t.first.Frame) {
-		t.first = divergence
+	m := Member{
+		Run: r.Name, Family: slices.Index(t.all, home), Frames: int64(r.last()) + 1, Unseen: rep.Unseen,
+		Life: lifeOf(r.Name, rep), Suspects: rep.Suspects, Warnings: rep.Warnings,
 	}
 	if d == nil {
-		home.members = append(home.members, r.Name)
+		t.join(m)
 		return nil
 	}
-	f := &family{rep: r, members: []string{r.Name}, from: d.Frame, parted: d, parent: home}
+	f := &family{rep: r, from: d.Frame, parted: d, parent: home}
 	if d.Kind != KindEnd {
 		if f.signs, err = signsOf(r, d.Frame); err != nil {
 			return err
@@ -98,7 +94,55 @@ func (t *Tree) Add(r Run) error {
 	}
 	home.children = append(home.children, f)
 	t.all = append(t.all, f)
+	m.Family, m.Founder = len(t.all)-1, true
+	t.join(m)
 	return nil
+}
+
+// Member is what the tree knows of a run besides its pictures.
+type Member struct {
+	Run     string
+	Family  int   // index of its family
+	Founder bool  // the first of its family, with which others are compared
+	Frames  int64 // console frames that it covers
+	// Of the comparison with the first run; empty for that one itself.
+	Unseen   int64
+	Life     Life
+	Suspects []Suspect
+	Warnings []string
+}
+
+// Latest is the run that was added last.
+func (t *Tree) Latest() Member { return t.latest }
+
+// Restore puts a run back that another tree had added, without comparing it; m
+// is what Latest said of it then. Founders are put back with Add. A tree to which
+// the same runs are given back in the same order is as it was, since what becomes
+// of a run hangs on the founders before it alone.
+func (t *Tree) Restore(m Member) error {
+	if m.Founder || m.Family < 0 || m.Family >= len(t.all) {
+		return fmt.Errorf("%s cannot be restored: it founded family %d of %d, or is of one that is not there", m.Run, m.Family+1, len(t.all))
+	}
+	if slices.Contains(t.names, m.Run) {
+		return fmt.Errorf("%s is in the tree already", m.Run)
+	}
+	t.join(m)
+	return nil
+}
+
+// join enters a run that was compared with the first one.
+func (t *Tree) join(m Member) {
+	t.names = append(t.names, m.Run)
+	t.all[m.Family].members = append(t.all[m.Family].members, m.Run)
+	t.report.Frames = max(t.report.Frames, m.Frames)
+	t.report.Unseen += m.Unseen
+	t.report.Lives = append(t.report.Lives, m.Life)
+	t.report.Suspects = append(t.report.Suspects, m.Suspects...)
+	t.report.Warnings = append(t.report.Warnings, m.Warnings...)
+	if d := m.Life.Parted; d != nil && (t.first == nil || d.Frame < t.first.Frame) {
+		t.first = d
+	}
+	t.latest = m
 }
 
 const (
