@@ -196,6 +196,9 @@ func (p *Player) drive(ctx context.Context, s *specs.Spec, w *record.Writer, run
 	if e := w.SetSyncs(ev.syncs); e != nil && writing == nil {
 		writing = e
 	}
+	if e := w.SetService(ev.outcome.Service); e != nil && writing == nil {
+		writing = e
+	}
 	return ev, errors.Join(err, writing)
 }
 

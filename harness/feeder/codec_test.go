@@ -121,6 +121,7 @@ var samples = []feeder.Message{
 	&feeder.Underrun{Latch: 9, Read: 4},
 	&feeder.Fault{Code: feeder.FaultPower, Text: strings.Repeat("t", feeder.MaxText)},
 	&feeder.Done{Reason: feeder.DoneComplete, Reads: 1, Latches: 2, Underruns: 3, Faults: 4},
+	&feeder.ServiceLog{First: 1<<32 - 1, Records: slices.Repeat([]feeder.WireService{{Sixteenths: 48}, {Sixteenths: 32767, Late: true}}, feeder.MaxServiceRecords/2)},
 }
 
 // take decodes everything in p.
@@ -164,6 +165,7 @@ var _ = Describe("messages", func() {
 		Entry("HELLO", 1, &feeder.Hello{Proto: 1, Session: 0x01020304}, wireHello),
 		Entry("LOAD", 3, &feeder.Load{Offset: 0, Runs: []feeder.WireRun{{Count: 60, P1: 0}, {Count: 20, P1: 0x80}}}, wireLoad),
 		Entry("LATCH", 0, &feeder.LatchLog{First: 5, Records: []feeder.WireLatch{{Micros: 1_000_000, Clocks: 8, P1: 0x80}}}, wireLatch),
+		Entry("SERVICE", 0, &feeder.ServiceLog{First: 5, Records: []feeder.WireService{{Sixteenths: 48}, {Sixteenths: 320, Late: true}}}, wireService),
 	)
 
 	DescribeTable("with values that no sender may use are refused", func(m feeder.Message) {
@@ -175,6 +177,8 @@ var _ = Describe("messages", func() {
 		Entry("a run of no reads", &feeder.Load{Runs: []feeder.WireRun{{}}}),
 		Entry("no records", &feeder.LatchLog{}),
 		Entry("one record too many", &feeder.LatchLog{Records: make([]feeder.WireLatch, feeder.MaxLogRecords+1)}),
+		Entry("no service records", &feeder.ServiceLog{}),
+		Entry("one service record too many", &feeder.ServiceLog{Records: make([]feeder.WireService, feeder.MaxServiceRecords+1)}),
 		Entry("no ports", &feeder.IdentityMsg{Proto: feeder.Version, Capacity: 1}),
 		Entry("three ports", &feeder.IdentityMsg{Proto: feeder.Version, Capacity: 1, Ports: 3}),
 		Entry("no buffer", &feeder.IdentityMsg{Proto: feeder.Version, Ports: 1}),

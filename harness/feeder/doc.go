@@ -17,7 +17,8 @@
 // Units: reads and latch pulses are counted from 0 after the console's
 // release; board time is microseconds on the board's own crystal (Latch.Micros,
 // Sync.Micros), unwrapped from the wire's 32 bits to 64, never corrected for
-// its error; host time is whatever Clock gives. Button states are the 16 bits
+// its error; host time is whatever Clock gives; Service.Latency is nanoseconds by
+// the board's own crystal. Button states are the 16 bits
 // of program.State.
 //
 // Errors are distinguishable by errors.Is: ErrPort, ErrProtocol, ErrSilent,

@@ -13,7 +13,7 @@ var _ = Describe("PROTOCOL.md", func() {
 	It("shows the frames that were made independently, and names every message", func() {
 		text, err := os.ReadFile("PROTOCOL.md")
 		Expect(err).NotTo(HaveOccurred())
-		for _, frame := range []string{wireHello, wireLoad, wireLatch} {
+		for _, frame := range []string{wireHello, wireLoad, wireLatch, wireService} {
 			Expect(string(text)).To(ContainSubstring("\n" + frame + "\n"))
 		}
 		for _, m := range samples {

@@ -5,8 +5,8 @@ import "fmt"
 // AppendFrame appends a whole message to dst as it goes over the wire: type,
 // sequence number, payload and CRC-16 (little endian), COBS-stuffed, and the
 // delimiting zero. The body must not be longer than MaxBody bytes, which holds
-// for every message with no more than MaxLoadRuns runs or MaxLogRecords
-// records.
+// for every message with no more than MaxLoadRuns runs, MaxLogRecords
+// log records or MaxServiceRecords service records.
 func AppendFrame(dst []byte, seq uint8, m Message) []byte {
 	var room [MaxBody + 2]byte
 	body := m.Marshal(append(room[:0], byte(m.Type()), seq))
@@ -57,6 +57,8 @@ func (p Packet) Message() (Message, error) {
 		m = new(Fault)
 	case TypeDone:
 		m = new(Done)
+	case TypeService:
+		m = new(ServiceLog)
 	default:
 		return nil, fmt.Errorf("unknown message %v", p.Type)
 	}

@@ -11,14 +11,15 @@ const Version = 1
 
 // Limits of the wire format; PROTOCOL.md gives them to the firmware's author.
 const (
-	MaxBody       = 240    // bytes of a frame before CRC and stuffing: type, sequence, payload
-	MaxWire       = 244    // bytes of a frame on the wire with its delimiter: body, CRC, COBS overhead of 1, zero
-	MaxLoadRuns   = 32     // runs in one LOAD
-	MaxLogRecords = 20     // records in one LATCH
-	MaxName       = 32     // bytes of each name in IDENTITY
-	MaxText       = 64     // bytes of the text in FAULT
-	MaxRunCount   = 0xffff // reads in one run on the wire
-	Baud          = 115200 // line speed, 8 data bits, no parity, 1 stop bit
+	MaxBody           = 240    // bytes of a frame before CRC and stuffing: type, sequence, payload
+	MaxWire           = 244    // bytes of a frame on the wire with its delimiter: body, CRC, COBS overhead of 1, zero
+	MaxLoadRuns       = 32     // runs in one LOAD
+	MaxLogRecords     = 20     // records in one LATCH
+	MaxServiceRecords = 100    // records in one SERVICE
+	MaxName           = 32     // bytes of each name in IDENTITY
+	MaxText           = 64     // bytes of the text in FAULT
+	MaxRunCount       = 0xffff // reads in one run on the wire
+	Baud              = 115200 // line speed, 8 data bits, no parity, 1 stop bit
 )
 
 // Type is the first byte of every message: below 0x80 from the host, from
@@ -42,12 +43,13 @@ const (
 	TypeUnderrun Type = 0x86
 	TypeFault    Type = 0x87
 	TypeDone     Type = 0x88
+	TypeService  Type = 0x89 // optional
 )
 
 var typeNames = map[Type]string{
 	TypeHello: "HELLO", TypeArm: "ARM", TypeLoad: "LOAD", TypeStart: "START", TypeAbort: "ABORT", TypeSync: "SYNC",
 	TypeIdentity: "IDENTITY", TypeAck: "ACK", TypeSynced: "SYNCED", TypeCredit: "CREDIT", TypeLatch: "LATCH",
-	TypeUnderrun: "UNDERRUN", TypeFault: "FAULT", TypeDone: "DONE",
+	TypeUnderrun: "UNDERRUN", TypeFault: "FAULT", TypeDone: "DONE", TypeService: "SERVICE",
 }
 
 // String is the name that PROTOCOL.md uses.

@@ -66,6 +66,11 @@ type Outcome struct {
 	// Underruns are the indexes of the latch pulses at which the board had no
 	// program data and served released buttons instead.
 	Underruns []int64
+	// Service is how fast the board was at each latch pulse, as far as it told and
+	// the telling arrived, and ServiceLost the stretches that did not arrive. A
+	// board need not tell: then both are empty. What is lost of it damages nothing.
+	Service     []Service
+	ServiceLost []LostRange
 	// Problems says in plain words everything that went wrong.
 	Problems []string
 }

@@ -14,6 +14,7 @@ type run struct {
 	credit  int64 // runs with numbers below this may be sent
 	next    int64 // index of the next log record
 	got     int64 // log records received
+	served  int64 // index of the next service record
 	faults  int64
 	done    *Done
 	o       Outcome
@@ -34,6 +35,8 @@ func (r *run) event(m Message) {
 	switch m := m.(type) {
 	case *LatchLog:
 		r.latches(m)
+	case *ServiceLog:
+		r.service(m)
 	case *Underrun:
 		r.o.Underruns = append(r.o.Underruns, int64(m.Latch))
 		r.problem("underrun at latch pulse %d (read %d): the board had no program data and served released buttons", m.Latch, m.Read)
@@ -96,6 +99,7 @@ func (r *run) finish(d *Done) {
 	}
 	missing("underrun", d.Underruns, int64(len(r.o.Underruns)))
 	missing("fault", d.Faults, r.faults)
+	r.endService(int64(d.Latches))
 }
 
 // verdict is the error that a run which came to its end deserves.

@@ -11,6 +11,8 @@
 //	reads.csv     one row per latch pulse, appended as they arrive
 //	frames.csv    one row per captured picture
 //	syncs.csv     time exchanges between board and host
+//	service.csv   how fast the board was at each latch pulse; absent when it does
+//	              not tell
 //	verdicts.json what was judged
 //	trace.lpt     the screens in short, format in harness/lockstep
 //
@@ -81,6 +83,12 @@
 //	syncs.csv   sent_us,received_us,board_us
 //	            host clock before and after the exchange and the board's clock
 //	            in between, microseconds
+//	service.csv index,latency_ns,late
+//	            index: latch pulse as in reads.csv, rising; latency_ns: from the
+//	            pulse's leading edge to the first bit on the line by the board's
+//	            crystal, nanoseconds, in steps of 62.5 cut down, 2047937 for that
+//	            and more; late: 1 when the pulse had ended before, else 0. A pulse
+//	            whose latency was lost on the way, or was never told, has no row
 //
 // Time stamps finer than a microsecond are cut down to one when written: a
 // caller who wants to judge again with the same result must round before it

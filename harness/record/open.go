@@ -62,7 +62,7 @@ func open(dir string, names []string, all bool) (*Run, error) {
 	if all {
 		names = slices.Collect(maps.Keys(m.Files))
 		// A file that this package reads by name must have been sealed.
-		for _, name := range []string{SpecFile, ProgramFile, CaptureFile, FramesFile, ReadsFile, SyncsFile, VerdictsFile, TraceFile} {
+		for _, name := range []string{SpecFile, ProgramFile, CaptureFile, FramesFile, ReadsFile, SyncsFile, ServiceFile, VerdictsFile, TraceFile} {
 			if _, ok := m.Files[name]; ok || r.dropped(name) != nil {
 				continue // a drop that was killed leaves the file
 			}
