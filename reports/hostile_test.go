@@ -148,7 +148,7 @@ func shapes(page string) (out []string) {
 // expectQuiet asserts that nothing on a page acts, or asks for anything.
 func expectQuiet(page string) {
 	GinkgoHelper()
-	allowed := strings.Fields("html head meta title style body svg symbol path circle rect g text use header main section article div span p h1 h2 h3 h4 " +
+	allowed := strings.Fields("html head meta title style body svg symbol desc path circle rect g text use header main section article div span p h1 h2 h3 h4 " +
 		"b strong small bdi code time br a img figure figcaption details summary table thead tbody tr th td ul li dl dt dd")
 	es, _ := parse(page)
 	styles := 0

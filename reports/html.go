@@ -10,6 +10,12 @@ import (
 //go:embed page.gohtml
 var pageText string
 
+// sureText is the parts of the page that say how sure: survival, timing of the
+// reads, soak and baseline.
+//
+//go:embed sure.gohtml
+var sureText string
+
 //go:embed style.css
 var styleText string
 
@@ -25,7 +31,7 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 		}
 		return ""
 	},
-}).Parse(pageText))
+}).Parse(sureText + pageText))
 
 // WriteHTML writes a session as one self-contained HTML page, in UTF-8. It is
 // written whole or not at all: an error of the page's own comes before the

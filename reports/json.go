@@ -51,8 +51,10 @@ func complete(v reflect.Value, path string) (reflect.Value, error) {
 			}
 			out.Field(i).Set(c)
 		}
-	case reflect.Slice:
-		out.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
+	case reflect.Slice, reflect.Array:
+		if v.Kind() == reflect.Slice {
+			out.Set(reflect.MakeSlice(v.Type(), v.Len(), v.Len()))
+		}
 		for i := range v.Len() {
 			c, err := complete(v.Index(i), fmt.Sprintf("%s[%d]", path, i))
 			if err != nil {

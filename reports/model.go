@@ -11,6 +11,9 @@ type Session struct {
 	Version string    `json:"version"` // of this program
 	Bench   Bench     `json:"bench"`
 	Specs   []Spec    `json:"specs"`
+	// Soak and Baseline are there when the session was one.
+	Soak     *Soak     `json:"soak,omitempty"`
+	Baseline *Baseline `json:"baseline,omitempty"`
 }
 
 // Bench names the parts that the session ran on.
@@ -46,20 +49,22 @@ type Spec struct {
 	Timings     []Timing     `json:"timings,omitempty"` // one for each repeat, when the spec asks for a timing
 	Divergences []Divergence `json:"divergences"`       // one per family split, earliest first
 	Suspects    []Suspect    `json:"suspects,omitempty"`
+	ReadTiming  []ReadTiming `json:"read_timing,omitempty"` // one for each repeat
 	Warnings    []string     `json:"warnings,omitempty"`
 }
 
 // Lockstep says how deterministic the repeats were.
 type Lockstep struct {
-	InStep   int      `json:"in_step"` // repeats in lockstep with the first, itself included
-	Repeats  int      `json:"repeats"` // repeats that could be compared
-	Required int      `json:"required"`
-	Held     bool     `json:"held"`
-	Low      float64  `json:"low"`    // Clopper-Pearson 95 % limits of the rate that a
-	High     float64  `json:"high"`   // further repeat stays in lockstep with the first
-	Frames   int64    `json:"frames"` // that the longest repeat covers
-	Unseen   int64    `json:"unseen"` // frames not compared with the first repeat, for one of the two did not see them; summed over the repeats
-	Families []Family `json:"families"`
+	InStep   int       `json:"in_step"` // repeats in lockstep with the first, itself included
+	Repeats  int       `json:"repeats"` // repeats that could be compared
+	Required int       `json:"required"`
+	Held     bool      `json:"held"`
+	Low      float64   `json:"low"`    // Clopper-Pearson 95 % limits of the rate that a
+	High     float64   `json:"high"`   // further repeat stays in lockstep with the first
+	Frames   int64     `json:"frames"` // that the longest repeat covers
+	Unseen   int64     `json:"unseen"` // frames not compared with the first repeat, for one of the two did not see them; summed over the repeats
+	Families []Family  `json:"families"`
+	Survival *Survival `json:"survival,omitempty"`
 }
 
 // Family is a set of repeats that stayed in lockstep with one another.

@@ -87,7 +87,7 @@ var _ = Describe("the colours", func() {
 		for _, p := range regexp.MustCompile(`--([a-z0-9-]+):`).FindAllStringSubmatch(styleText, -1) {
 			defined[p[1]] = true
 		}
-		for _, p := range regexp.MustCompile(`var\(--([a-z0-9-]+)`).FindAllStringSubmatch(styleText+pageText, -1) {
+		for _, p := range regexp.MustCompile(`var\(--([a-z0-9-]+)`).FindAllStringSubmatch(styleText+pageText+sureText, -1) {
 			if !defined[p[1]] && p[1] != "w" && p[1] != "h" && p[1] != "s" {
 				Fail(fmt.Sprintf("no colour is named %s", p[1]))
 			}

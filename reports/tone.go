@@ -1,5 +1,7 @@
 package reports
 
+import "strings"
+
 // A tone says how a verdict is shown. Class picks the colour and Shape the
 // symbol; Word says the same again.
 type tone struct{ Class, Shape, Word string }
@@ -14,6 +16,14 @@ func toned(verdict string) tone {
 		return tone{"no", "s-no", "Not held"}
 	case "cannot tell":
 		return tone{"unknown", "s-unknown", "Cannot tell"}
+	case "proven":
+		return tone{"yes", "s-yes", "Proven"}
+	case "refuted":
+		return tone{"no", "s-no", "Refuted"}
+	case "no worse":
+		return tone{"yes", "s-yes", "No worse"}
+	case "worse":
+		return tone{"no", "s-no", "Worse"}
 	case "pass":
 		return tone{"yes", "s-yes", "pass"}
 	case "fail":
@@ -22,6 +32,9 @@ func toned(verdict string) tone {
 		return tone{"unknown", "s-unknown", "unseen"}
 	case "":
 		return tone{"unknown", "s-unknown", "no verdict"}
+	}
+	if strings.HasPrefix(verdict, cannotTell) {
+		return toned("cannot tell")
 	}
 	return tone{"unknown", "s-unknown", named(verdict, shortName).Short}
 }

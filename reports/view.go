@@ -9,18 +9,21 @@ import (
 // view is what the page template is given. Texts in it are still untrusted; the
 // template escapes them.
 type view struct {
-	Style   template.CSS
-	Title   name
-	Made    string
-	Version string
-	Tone    tone
-	Tally   string
-	Many    bool // more than one spec
-	Demo    bool // a spec says what it is meant to show
-	Specs   []*specView
-	Bench   Bench
-	Rate    string
-	Left    int // pictures left out for the size of the page
+	Style    template.CSS
+	Title    name
+	Made     string
+	Version  string
+	Tone     tone // of all specs
+	Lead     tone // of what was asked: the check, the soak or the specs
+	Soak     *soakView
+	Baseline *baselineView
+	Tally    string
+	Many     bool // more than one spec
+	Demo     bool // a spec says what it is meant to show
+	Specs    []*specView
+	Bench    Bench
+	Rate     string
+	Left     int // pictures left out for the size of the page
 }
 
 type specView struct {
@@ -40,6 +43,8 @@ type specView struct {
 	Families     []familyView
 	Checkpoints  []*checkView
 	Timings      []timingView
+	Survival     *survivalView
+	ReadTiming   *readTimingView
 	Repeats      []repeatView
 }
 
@@ -84,6 +89,13 @@ func build(s Session) *view {
 		v.Rate = decimal(s.Bench.RateHz, 4) + " Hz"
 	}
 	v.Tally = tally(s.Specs)
+	v.Soak, v.Baseline, v.Lead = buildSoak(s.Soak), buildBaseline(s.Baseline), v.Tone
+	switch {
+	case v.Baseline != nil:
+		v.Lead = v.Baseline.Tone
+	case v.Soak != nil:
+		v.Lead = v.Soak.Tone
+	}
 	var b budget
 	for i, sp := range s.Specs {
 		v.Specs = append(v.Specs, buildSpec(i, sp, &b))
@@ -155,6 +167,8 @@ func buildSpec(i int, s Spec, b *budget) *specView {
 		}
 		v.Repeats = append(v.Repeats, rv)
 	}
+	v.Survival = buildSurvival(fmt.Sprintf("s%d-survival-plot", v.N), s.Lockstep.Survival)
+	v.ReadTiming = buildReadTiming(v.N, s.ReadTiming)
 	v.Suspects, v.SuspectsLeft = buildSuspects(s.Suspects)
 	v.Facts = facts(s)
 	return v
