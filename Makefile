@@ -42,9 +42,11 @@ unit:
 	$(GO) test -tags matprofile ./vision -ginkgo.focus 'Mats of'
 
 # The packages with concurrency run again under the race detector, in random order.
+# In lockstep that is the reading of trace files alone; its other tests are arithmetic.
 race:
 	@echo '== tests under the race detector'
-	$(GO) test -race -short ./specs/... ./harness/... ./fixtures/... ./reports/... -ginkgo.randomize-all
+	$(GO) test -race -short $$($(GO) list ./specs/... ./harness/... ./fixtures/... ./reports/... | grep -v '/lockstep$$') -ginkgo.randomize-all
+	$(GO) test -race -short ./harness/lockstep -ginkgo.focus-file trace_test
 
 # fuzz gives each fuzz target a short while: make fuzz FUZZTIME=5m
 FUZZTIME ?= 20s
