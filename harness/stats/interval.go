@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mathext"
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Interval is a range for a rate, both ends in 0..1.
@@ -58,7 +57,7 @@ func Wilson(k, n int64, confidence float64) (Interval, error) {
 	if err := check(k, n, confidence); err != nil {
 		return Interval{}, err
 	}
-	return wilson(k, n, distuv.UnitNormal.Quantile((1+confidence)/2)), nil
+	return wilson(k, n, normalQuantile((1+confidence)/2)), nil
 }
 
 func wilson(k, n int64, z float64) Interval {
@@ -80,17 +79,24 @@ func wilson(k, n int64, z float64) Interval {
 	return iv
 }
 
-// ErrRange marks arguments that no interval exists for; test with errors.Is.
+// ErrRange marks arguments that this package has no answer for; test with errors.Is.
 var ErrRange = fmt.Errorf("stats: out of range")
 
 func check(k, n int64, confidence float64) error {
+	if err := checkCount(k, n); err != nil {
+		return err
+	}
+	return checkConfidence(confidence)
+}
+
+func checkCount(k, n int64) error {
 	switch {
 	case n < 0:
 		return fmt.Errorf("%w: %d trials", ErrRange, n)
 	case k < 0 || k > n:
 		return fmt.Errorf("%w: %d of %d trials", ErrRange, k, n)
 	}
-	return checkConfidence(confidence)
+	return nil
 }
 
 func checkConfidence(c float64) error {
