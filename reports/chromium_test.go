@@ -78,4 +78,23 @@ var _ = Describe("in a browser", Label("slow"), func() {
 		}
 		Expect(n).To(BeNumerically(">", 2000), "pixels in the colour of yes")
 	})
+
+	It("the plots follow the dark", func() {
+		s := Session{Specs: []Spec{{Lockstep: Lockstep{Survival: fallingSurvival()}}}}
+		img := screenshot(s, "1000", "1200", "--blink-settings=preferredColorScheme=0")
+		line, black := 0, 0
+		for y := range 1200 {
+			for x := range 1000 {
+				r, g, b, _ := img.At(x, y).RGBA()
+				switch {
+				case r>>8 == 0x8c && g>>8 == 0xc0 && b>>8 == 0xf5:
+					line++
+				case r|g|b == 0:
+					black++
+				}
+			}
+		}
+		Expect(line).To(BeNumerically(">", 1000), "pixels in the colour of the first curve")
+		Expect(black).To(BeZero(), "pixels in the black that the library draws in")
+	})
 })

@@ -8,8 +8,15 @@
 // why. Below, in this order and for each spec: the first divergence with the
 // pictures of both runs side by side, the place that differs, what was read and
 // what to try; the later ones, folded; the families of repeats on one frame
-// axis; the checkpoints with what was seen beside what was sought; the repeats;
-// the program. Then the bench, and the cautions.
+// axis; how long they stay in lockstep, as a curve with its limits; the
+// checkpoints with what was seen beside what was sought; when the console read
+// its controller, as histograms and stability plots; the repeats; the program.
+// Then the bench, and the cautions. A session that was played until a claim was
+// told, or that checked a candidate against a baseline, answers that first: with
+// the claim and how far it is, or with the tests and both curves.
+//
+// Curves are drawn by package plot, without a colour of their own, so that they
+// follow light and dark as all else does.
 //
 // A verdict is always a word, a shape and a colour. Colours hold the contrast
 // of WCAG 2.2, success criteria 1.4.3 and 1.4.11, on paper and in the dark, and
@@ -36,7 +43,10 @@
 // close-ups not counted, those of divergences first, then what did not pass. The
 // frame axis has at most 60 rows and keeps one of each family as long as there
 // are no more families than rows; frames without a picture that would touch on
-// it are drawn as one stretch. The page says what was left out.
+// it are drawn as one stretch. A table of steps has at most 100 rows; the timing
+// of the reads is drawn for the first repeat and for those with an anomaly, at
+// most 6, each plot under 30 kB, and listed for at most 200. The page says what
+// was left out.
 //
 // # The JSON
 //

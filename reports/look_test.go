@@ -3,6 +3,7 @@ package reports
 import (
 	"os"
 	"path/filepath"
+	"strings"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -14,10 +15,10 @@ var _ = Describe("the samples", func() {
 		if dir == "" {
 			Skip("LATCHPROOF_REPORT_SAMPLES is not set")
 		}
-		for name, s := range map[string]Session{"held": sampleHeld(), "picture": samplePicture(), "three": sampleThree(), "empty": {}, "many": {Title: "Two specs", Specs: append(sampleHeld().Specs, samplePicture().Specs...)}} {
-			f, err := os.Create(filepath.Join(dir, name+".html"))
+		for name, sample := range samples {
+			f, err := os.Create(filepath.Join(dir, strings.ReplaceAll(name, " ", "-")+".html"))
 			Expect(err).NotTo(HaveOccurred())
-			Expect(WriteHTML(f, s)).To(Succeed())
+			Expect(WriteHTML(f, sample())).To(Succeed())
 			Expect(f.Close()).To(Succeed())
 		}
 	})

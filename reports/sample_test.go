@@ -159,8 +159,8 @@ func sampleHeld() Session {
 			Name: "hasty", About: "The lamplighter does not wait for the moths.", File: "hasty.spec.yaml",
 			ProgramFile: "hasty.prog", ProgramHash: "5b8c3cbf9a1e64d2f00d7a1e2b44a6bd9c1f5e0372c8d6e1b0a4f7c2918d3e5f", Reads: 760, Console: "ntsc-8bit",
 			Verdict: "held", Sentence: "Frame-exact: all 5 repeats showed the same picture on the same frame, over 868 frames.",
-			Lockstep: Lockstep{InStep: 5, Repeats: 5, Required: 5, Held: true, Low: 0.3976, High: 1, Frames: 868, Unseen: 3, Families: []Family{{Repeats: names, Parent: -1}}},
-			Repeats:  rs, Checkpoints: sampleCheckpoints(rs),
+			Lockstep: Lockstep{InStep: 5, Repeats: 5, Required: 5, Held: true, Low: 0.3976, High: 1, Frames: 868, Unseen: 3, Families: []Family{{Repeats: names, Parent: -1}}, Survival: flatSurvival(4, 0.3976)},
+			Repeats:  rs, ReadTiming: sampleReadTiming(rs[:1]), Checkpoints: sampleCheckpoints(rs),
 		}},
 	}
 }
@@ -193,6 +193,10 @@ func samplePicture() Session {
 	sp.Lockstep.Families = []Family{
 		{Repeats: []string{"hasty-1", "hasty-2", "hasty-4", "hasty-5"}, Parent: -1},
 		{Repeats: []string{"hasty-3"}, From: 525, Parent: 0, Kind: "picture", Why: "the picture of hasty-3 first differs from that of hasty-1 at frame 525; every read before it is the same"},
+	}
+	sp.Lockstep.Survival = &Survival{
+		Repeats: 4, Parted: 1, Confidence: 0.95, Sentence: "At frame 868, 75 % of the repeats are still in lockstep with the first.",
+		Steps: []SurvivalStep{{Frame: 0, AtRisk: 4, Survival: 1, Low: 0.3976, High: 1}, {Frame: 525, AtRisk: 4, Parted: 1, Survival: 0.75, SE: 0.2165, Low: 0.1941, High: 0.9937}, {Frame: 868, AtRisk: 3, Survival: 0.75, SE: 0.2165, Low: 0.1941, High: 0.9937}},
 	}
 	sp.Repeats[2].Family = 1
 	a, b := tracesOf[0](), tracesOf[1]()
@@ -233,7 +237,8 @@ func sampleThree() Session {
 	sp.Checkpoints = sampleCheckpoints(sp.Repeats)
 	sp.Sentence = "Not frame-exact: 4 of 7 repeats stayed in lockstep with the first. They part at frame 214 (input): read 202 of hasty-4 was missed; the picture first differs at frame 214; 1 could not be compared; 1 checkpoints failed; 2 checkpoints were unseen."
 	sp.Warnings = []string{"hasty-8: no answer from the feeder board in 2 s; the record says where it stopped"}
-	sp.Lockstep = Lockstep{InStep: 4, Repeats: 7, Required: 8, Low: 0.1181, High: 0.8819, Frames: 868, Unseen: 1, Families: []Family{
+	sp.ReadTiming = sampleReadTiming(sp.Repeats)
+	sp.Lockstep = Lockstep{Survival: fallingSurvival(), InStep: 4, Repeats: 7, Required: 8, Low: 0.1181, High: 0.8819, Frames: 868, Unseen: 1, Families: []Family{
 		{Repeats: []string{"hasty-1", "hasty-2", "hasty-5", "hasty-7"}, Parent: -1},
 		{Repeats: []string{"hasty-4"}, From: 214, Parent: 0, Kind: "input", Why: "read 202 of hasty-4 was missed"},
 		{Repeats: []string{"hasty-3", "hasty-6"}, From: 525, Parent: 0, Kind: "picture", Why: "the picture of hasty-3 first differs from that of hasty-1 at frame 525; every read before it is the same"},

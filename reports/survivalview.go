@@ -23,6 +23,8 @@ type stepsView struct {
 	Name string
 	Rows []stepRow
 	Left int // steps not listed
+	// Count is how many rows there are, in words.
+	Count string
 }
 
 type stepRow struct {
@@ -30,8 +32,8 @@ type stepRow struct {
 	Share, SE, Low, High       string
 }
 
-// manySteps is from how many steps on those that only cut are left out of the
-// table, and how many it has at most.
+// manySteps is how many rows the table of steps has at most. With more steps,
+// those at which none parted are left out first; the last one always stands.
 const manySteps = 100
 
 // buildSurvival draws one curve, or that of a baseline and of a candidate; id
@@ -127,5 +129,6 @@ func buildSteps(name string, steps []SurvivalStep) stepsView {
 		}
 		v.Rows = append(v.Rows, r)
 	}
+	v.Count = plural(len(v.Rows), "row", "rows")
 	return v
 }

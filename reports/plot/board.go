@@ -16,17 +16,19 @@ import (
 // ErrNothing says that the numbers hold nothing that can be drawn.
 var ErrNothing = errors.New("plot: nothing to draw")
 
-// Margins of a drawing, in units: above for what the upright axis is, right for
-// half of the last number below.
+// Margins of a panel, in units: above for what the upright axis is, below for
+// what the other one is, right for half of the last number.
 const (
-	marginTop   = letter + 10
-	marginRight = 6
+	marginTop    = letter + 10
+	marginBottom = letter + 6
+	marginRight  = 6
 )
 
 // A panel is one pair of axes with its curves.
 type panel struct {
-	plot *plot.Plot
-	name string // of the upright axis, written above it
+	plot  *plot.Plot
+	xName string // what the axes are, written below and above: the library's own
+	yName string // place for it goes wrong on a logarithmic axis
 }
 
 // axes gives empty axes of a range, with their ticks and a grid.
@@ -40,13 +42,11 @@ func axes(xMin, xMax, yMin, yMax float64, xName, yName string, xTicks, yTicks []
 		a.LineStyle = stroke(roleAxis)
 		a.Tick.LineStyle = stroke(roleAxis)
 		a.Tick.Length = 5
-		a.Label.Padding = 4
-		a.Label.TextStyle = style(roleName, draw.XCenter, draw.YBottom)
+		a.Label.TextStyle = style(roleNum, draw.XCenter, draw.YBottom)
 	}
 	p.X.Tick.Label = style(roleNum, draw.XCenter, draw.YTop)
 	p.Y.Tick.Label = style(roleNum, draw.XRight, draw.YCenter)
 	p.X.Tick.Marker, p.Y.Tick.Marker = plot.ConstantTicks(xTicks), plot.ConstantTicks(yTicks)
-	p.X.Label.Text = xName
 	g := plotter.NewGrid()
 	g.Horizontal = stroke(roleGrid)
 	g.Vertical.Color = nil
@@ -54,7 +54,7 @@ func axes(xMin, xMax, yMin, yMax float64, xName, yName string, xTicks, yTicks []
 		g.Vertical = stroke(roleGrid)
 	}
 	p.Add(g)
-	return panel{p, yName}
+	return panel{p, xName, yName}
 }
 
 // stroke is a line of a role. Its width is the page's matter; the library only
@@ -69,10 +69,12 @@ func render(l Caption, w, h float64, panels ...panel) (string, error) {
 	for i, p := range panels {
 		rows[i] = []*plot.Plot{p.plot}
 	}
-	tiles := draw.Tiles{Rows: len(panels), Cols: 1, PadTop: marginTop, PadRight: marginRight, PadY: marginTop}
+	tiles := draw.Tiles{Rows: len(panels), Cols: 1, PadTop: marginTop, PadBottom: marginBottom, PadRight: marginRight, PadY: marginTop + marginBottom}
 	for i, row := range plot.Align(rows, tiles, all) {
 		at := row[0]
-		all.FillText(style(roleName, draw.XLeft, draw.YBottom), vg.Point{X: 0, Y: at.Max.Y + 8}, panels[i].name)
+		all.FillText(style(roleName, draw.XLeft, draw.YBottom), vg.Point{X: 0, Y: at.Max.Y + 8}, panels[i].yName)
+		data := panels[i].plot.DataCanvas(at)
+		all.FillText(style(roleName, draw.XCenter, draw.YBottom), vg.Point{X: data.Center().X, Y: at.Min.Y - marginBottom}, panels[i].xName)
 		panels[i].plot.Draw(at)
 	}
 	var b bytes.Buffer

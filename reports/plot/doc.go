@@ -19,7 +19,7 @@
 //	p-name     what the axes are (text)
 //	p-axis     axes and their ticks (line)
 //	p-grid     grid (line)
-//	p-zero     the place of a whole frame among the spacings (line)
+//	p-zero     mark of a whole frame among the spacings (line)
 //	p-bar      bars of the histogram (filled)
 //	p-line-a   first curve (line)        p-line-b   second curve (line)
 //	p-band-a   its confidence band       p-band-b   (filled)

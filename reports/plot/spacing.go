@@ -11,7 +11,7 @@ import (
 // Size of a histogram, in units.
 const (
 	spacingWide = 480
-	spacingHigh = 280
+	spacingHigh = 340
 )
 
 // maxBins is how many bars a histogram has at most.
@@ -30,7 +30,7 @@ type Bin struct {
 
 // Spacing draws a histogram of read spacings. The height of a bar is the number
 // of reads, however wide its bin. A bin that holds reads is at least 2 units
-// high. The upright line is a whole frame.
+// high. The mark above the bars is a whole frame.
 func Spacing(l Caption, bins []Bin) (string, error) {
 	kept := make([]Bin, 0, len(bins))
 	var most int64
@@ -48,10 +48,10 @@ func Spacing(l Caption, bins []Bin) (string, error) {
 		low, high = min(low, b.FromUS), max(high, b.ToUS)
 	}
 	low, high = min(low, 0), max(high, 0)
-	top := float64(most) * 1.05
-	a := axes(low, high, 0, top, "read spacing, µs from a whole frame", "reads",
-		even(low, high, 6, number), even(0, max(top, 2), 5, whole), false)
-	a.plot.Add(bars(kept), upright{0})
+	top := float64(most) * 1.1
+	a := axes(low, high, 0, top, "spacing, µs from a whole frame", "reads",
+		even(low, high, 6, number), even(0, max(top, 2), 6, whole), false)
+	a.plot.Add(bars(kept), mark{0, float64(most)})
 	return render(l, spacingWide, spacingHigh, a)
 }
 
@@ -87,10 +87,10 @@ func (bs bars) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
-// upright draws a line over the whole height of the axes.
-type upright struct{ at float64 }
+// mark draws a line above the tallest bar, so that it hides none.
+type mark struct{ at, above float64 }
 
-func (u upright) Plot(c draw.Canvas, p *plot.Plot) {
-	x, _ := p.Transforms(&c)
-	c.StrokeLine2(stroke(roleZero), x(u.at), c.Min.Y, x(u.at), c.Max.Y)
+func (m mark) Plot(c draw.Canvas, p *plot.Plot) {
+	x, y := p.Transforms(&c)
+	c.StrokeLine2(stroke(roleZero), x(m.at), y(m.above)+2, x(m.at), c.Max.Y)
 }

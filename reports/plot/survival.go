@@ -10,8 +10,8 @@ import (
 
 // Size of a survival curve, in units.
 const (
-	survivalWide = 640
-	survivalHigh = 300
+	survivalWide = 560
+	survivalHigh = 280
 )
 
 // maxSteps is from how many steps on a curve is thinned.
