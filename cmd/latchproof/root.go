@@ -76,7 +76,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 	root.AddCommand(
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
-		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(),
+		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(),
 	)
 	usageArgs(root)
 	return root

@@ -1,0 +1,5 @@
+package readtiming
+
+import "io"
+
+func (s Study) printStability(io.Writer) {}
