@@ -47,17 +47,22 @@ func CheckLabelFilter(filter string) error {
 // a process. An interrupt cancels the node that runs, which seals or marks its
 // run; the nodes after it are skipped.
 func RunTree(cases []*Case, o TreeOptions) error {
+	return runTree(o, func() {
+		for _, c := range cases {
+			declare(c, o)
+		}
+	})
+}
+
+// runTree runs the tree of what is declared.
+func runTree(o TreeOptions, declare func()) error {
 	if err := CheckLabelFilter(o.LabelFilter); err != nil {
 		return err
 	}
 	junit := declareJUnit(o.JUnit)
 	// One container around all: the library shuffles containers at the top,
 	// and specs are to run in the order in which they were named.
-	ginkgo.Describe("", func() {
-		for _, c := range cases {
-			declare(c, o)
-		}
-	})
+	ginkgo.Describe("", declare)
 	suite, report := ginkgo.GinkgoConfiguration()
 	suite.LabelFilter = o.LabelFilter
 	suite.RandomizeAllSpecs = false
