@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"latchproof/harness/feeder"
+	"latchproof/harness/stats"
 )
 
 // Line is the board's clock on the host's clock:
@@ -113,7 +114,7 @@ func FitBoard(syncs []feeder.Sync) (Line, error) {
 			x, y = append(x, at), append(y, off+(l.Rate-1)*at)
 			errs = append(errs, err)
 		}
-		slope, intercept, err := TheilSen(x, y)
+		slope, intercept, err := stats.TheilSen(x, y)
 		if err != nil {
 			return Line{}, fmt.Errorf("%w: %w", ErrNoSync, err)
 		}

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"latchproof/harness/stats"
 )
 
 // A row whose instants are strewn over much of the period cannot be found by
@@ -295,7 +297,7 @@ func newTail(off []float64, period float64) tail {
 		}
 	}
 	// 1.4826 median absolute deviations are the sigma of a normal row.
-	t.sigma = max(1.4826*median(abs), 20e-6)
+	t.sigma = max(1.4826*stats.Median(abs), 20e-6)
 	if t.sigma > period/8 {
 		// Counted instants lie nearer to their ticks than the true ones: where
 		// tick and neighbour are alike, the nearer was taken.

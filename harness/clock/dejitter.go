@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"time"
+
+	"latchproof/harness/stats"
 )
 
 // row is the card's pictures on their uniform row; seconds from the first
@@ -84,7 +86,7 @@ func asGiven(stamps []time.Duration, exact time.Duration, why error) (*row, erro
 			r.out[i] = steps[i-1] <= 0
 		}
 	}
-	if r.period = median(steps); !(r.period > 0) {
+	if r.period = stats.Median(steps); !(r.period > 0) {
 		return nil, why
 	}
 	return r, nil
@@ -118,7 +120,7 @@ func dejitter(stamps []time.Duration, nominal float64) (*row, error) {
 	if len(stamps) < minStamps {
 		return nil, fmt.Errorf("stamps: only %d, and %d are needed to find the card's rate", len(stamps), minStamps)
 	}
-	start := median(steps)
+	start := stats.Median(steps)
 	if nominal > 0 {
 		start = 1 / nominal
 	}
@@ -165,5 +167,5 @@ func eighth(times []float64) float64 {
 	for i := 8; i < len(times); i++ {
 		d = append(d, (times[i]-times[i-8])/8)
 	}
-	return median(d)
+	return stats.Median(d)
 }

@@ -57,9 +57,7 @@
 // the tick of every stamp is then settled by likelihood, and a stamp whose tick
 // is not certain (beside a lost picture, where jitter may reach over a tick) is
 // of no frame. The straight lines are
-// Theil-Sen (Theil 1950, Sen 1968) and least squares, checked against Sen's
-// example, scipy.stats.theilslopes and the NIST Statistical Reference Dataset
-// Norris in robust_test.go. property_test.go checks Build on 520 random runs
+// Theil-Sen and least squares of harness/stats. property_test.go checks Build on 520 random runs
 // whose every frame is known, stress_test.go on harsh ones (jitter of 8 ms,
 // 600 pictures lost at once, all clocks wandering), example_test.go on the arithmetic of the
 // NTSC-family rates, trouble_test.go on one trouble at a time.

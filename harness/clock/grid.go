@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"latchproof/harness/stats"
 )
 
 // A grid is a row of nearly equally spaced instants, t(n) for whole n, with
@@ -120,7 +122,7 @@ func middle(blocks []block) float64 {
 	for i, b := range blocks {
 		halves[i] = b.half
 	}
-	return median(halves)
+	return stats.Median(halves)
 }
 
 // lay makes the row of blocks whose ticks are known. Instants within four times
@@ -195,7 +197,7 @@ func multiscale(times []float64, start float64) (float64, bool) {
 		if len(rates) == 0 {
 			continue
 		}
-		period = median(rates)
+		period = stats.Median(rates)
 	}
 	return period, period > 0 && !math.IsInf(period, 0)
 }
@@ -291,7 +293,7 @@ func centroids(blocks []block, times []float64, ticks []int64, period, width flo
 		for j := b.from; j < b.to; j++ {
 			ref = append(ref, times[j]-times[b.from]-float64(ticks[j]-ticks[b.from])*period)
 		}
-		centre := median(slices.Clone(ref))
+		centre := stats.Median(slices.Clone(ref))
 		var n, t float64
 		b.count = 0
 		for j := b.from; j < b.to; j++ {
@@ -320,7 +322,7 @@ func knotPeriod(kept []block, times []float64, ticks []int64, period, width floa
 		for i := 0; i < len(kept); i += stride {
 			x, y = append(x, kept[i].n), append(y, kept[i].t)
 		}
-		slope, _, err := TheilSen(x, y)
+		slope, _, err := stats.TheilSen(x, y)
 		return slope, err == nil
 	}
 	for _, b := range kept {
@@ -330,7 +332,7 @@ func knotPeriod(kept []block, times []float64, ticks []int64, period, width floa
 			}
 		}
 	}
-	slope, _, err := LeastSquares(x, y)
+	slope, _, err := stats.LeastSquares(x, y)
 	return slope, err == nil
 }
 
@@ -416,7 +418,7 @@ func (g *grid) line(kept []block, times []float64, ticks []int64) {
 			}
 		}
 	}
-	slope, intercept, err := LeastSquares(x, y)
+	slope, intercept, err := stats.LeastSquares(x, y)
 	if err != nil {
 		return
 	}

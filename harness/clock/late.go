@@ -3,6 +3,8 @@ package clock
 import (
 	"math"
 	"slices"
+
+	"latchproof/harness/stats"
 )
 
 // narrow is how far apart the fifth and the ninety-fifth of a hundred stamps
@@ -24,7 +26,7 @@ func (g *grid) punctual(times []float64, ticks []int64) {
 		off[i] = t - g.at(float64(ticks[i]))
 		abs[i] = math.Abs(off[i])
 	}
-	sigma := max(1.4826*median(abs), 20e-6)
+	sigma := max(1.4826*stats.Median(abs), 20e-6)
 	var near []float64
 	for _, x := range off {
 		if math.Abs(x) <= 6*sigma {
@@ -125,7 +127,7 @@ func densest(sorted []float64, sigma float64) (shift, bound float64) {
 	mean /= float64(n)
 	// The standard error of a normal sample's mean less its median.
 	se := 0.756 * sigma / math.Sqrt(float64(n))
-	d := mean - median(near)
+	d := mean - stats.Median(near)
 	if d <= se {
 		return 0, 0
 	}

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"latchproof/harness/stats"
 )
 
 const pauseWindow = 256 // instants looked at on either side of a pause
@@ -53,12 +55,12 @@ func (g *grid) side(times []float64, ticks []int64, from, to int) (s side) {
 	for i := range res {
 		res[i] = times[from+i] - float64(ticks[from+i])*g.period
 	}
-	centre := median(slices.Clone(res))
+	centre := stats.Median(slices.Clone(res))
 	dev := make([]float64, len(res))
 	for i, r := range res {
 		dev[i] = math.Abs(r - centre)
 	}
-	width := 4*median(dev) + 20e-6
+	width := 4*stats.Median(dev) + 20e-6
 	var ns, rs []float64
 	for i, r := range res {
 		if math.Abs(r-centre) <= width {

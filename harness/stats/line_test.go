@@ -1,16 +1,11 @@
-package clock
+package stats
 
 import (
-	"testing"
+	"math"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
 )
-
-func TestClock(t *testing.T) {
-	RegisterFailHandler(Fail)
-	RunSpecs(t, "clock")
-}
 
 // Source: NIST Statistical Reference Datasets, linear least squares, dataset
 // Norris (ozone monitor calibration), 36 observations.
@@ -58,8 +53,38 @@ var _ = Describe("straight lines", func() {
 		for _, f := range []func(x, y []float64) (float64, float64, error){LeastSquares, TheilSen} {
 			for _, p := range [][2][]float64{{nil, nil}, {{1}, {1}}, {{2, 2, 2}, {1, 2, 3}}, {{1, 2}, {1}}} {
 				_, _, err := f(p[0], p[1])
-				Expect(err).To(MatchError(ErrInput))
+				Expect(err).To(MatchError(ErrRange))
 			}
 		}
+	})
+
+	// Source: scipy.stats.theilslopes 1.10.1 (Sen's example is his own, 1968).
+	DescribeTable("confidence limits of the slope",
+		func(x, y []float64, confidence, low, high float64) {
+			l, h, err := TheilSenLimits(x, y, confidence)
+			Expect(err).NotTo(HaveOccurred())
+			Expect(l).To(BeNumerically("~", low, 1e-11))
+			Expect(h).To(BeNumerically("~", high, 1e-11))
+		},
+		Entry("Sen's example", []float64{1, 2, 3, 4, 10, 12, 18}, []float64{9, 15, 19, 20, 45, 55, 78}, 0.93, 26./7, 35./8),
+		Entry("Sen's example, 95 %", []float64{1, 2, 3, 4, 10, 12, 18}, []float64{9, 15, 19, 20, 45, 55, 78}, 0.95, 26./7, 35./8),
+		Entry("one bad point", []float64{0, 1, 2, 3, 4, 5, 6}, []float64{0, 1, 2, 3, 4, 5, 60}, 0.95, 1.0, 14.5),
+		Entry("few points", []float64{1, 2, 3, 4, 5}, []float64{1, 3, 2, 5, 40}, 0.95, -1.0, 35.0),
+		Entry("an even number of points", []float64{0, 1, 2, 3, 4, 5, 6, 7, 8, 9},
+			[]float64{0.1, 1.9, 4.2, 5.8, 8.1, 30, 12.0, 13.9, 16.2, 17.8}, 0.95, 1.94, 2.066666666667),
+		Entry("Norris, with ties", norrisX, norrisY, 0.95, 1.001115324559, 1.003053435115),
+	)
+
+	It("refuses limits of no line and of no confidence", func() {
+		_, _, err := TheilSenLimits([]float64{1}, []float64{1}, 0.95)
+		Expect(err).To(MatchError(ErrRange))
+		_, _, err = TheilSenLimits([]float64{1, 2}, []float64{1, 2}, 1)
+		Expect(err).To(MatchError(ErrRange))
+	})
+
+	It("medians", func() {
+		Expect(Median([]float64{3, 1, 2})).To(Equal(2.0))
+		Expect(Median([]float64{4, 1, 3, 2})).To(Equal(2.5))
+		Expect(math.IsNaN(Median(nil))).To(BeTrue())
 	})
 })
