@@ -70,7 +70,10 @@ func reportCase(c *Case) (reports.Spec, error) {
 	for _, e := range errs {
 		out.Warnings = append(out.Warnings, oneLine(e))
 	}
-	out.Lockstep = reportLockstep(c, steps)
+	var err error
+	if out.Lockstep, err = reportLockstep(c, steps); err != nil {
+		return out, err
+	}
 	family := map[string]int{}
 	for i, f := range steps.Families {
 		for _, n := range f.Runs {
@@ -141,7 +144,7 @@ func regionOf(r image.Rectangle) *[4]int {
 	return &[4]int{r.Min.X, r.Min.Y, r.Dx(), r.Dy()}
 }
 
-func reportLockstep(c *Case, s *Steps) reports.Lockstep {
+func reportLockstep(c *Case, s *Steps) (reports.Lockstep, error) {
 	in, compared, _ := s.InStep()
 	out := reports.Lockstep{
 		InStep: in, Repeats: compared, Required: c.Required(), Held: in >= c.Required(),
@@ -161,7 +164,9 @@ func reportLockstep(c *Case, s *Steps) reports.Lockstep {
 		}
 		out.Families = append(out.Families, rf)
 	}
-	return out
+	var err error
+	out.Survival, err = Survival(Lifetimes(s.Lives, c.assumed), s.Frames)
+	return out, err
 }
 
 func reportRun(r *Run, family int) reports.Repeat {

@@ -195,7 +195,7 @@ type stretch struct {
 	found    *found
 	suspects []Suspect
 	compared int64
-	next     console.Frame // the frame of b after the last looked at
+	next     console.Frame   // the frame of b after the last looked at
 	seen     []console.Frame // the last of those looked at
 	last     console.Frame   // the last that both runs cover and saw, -1 for none
 }

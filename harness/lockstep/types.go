@@ -154,10 +154,10 @@ type Report struct {
 	// Last is the last frame on which the runs were seen to agree, up to the
 	// divergence; where a card shows nothing to the end, the frame before that.
 	// -1 when there is none.
-	Last console.Frame
-	Suspects   []Suspect
-	Warnings   []string // plain sentences
-	Noise      Noise
+	Last     console.Frame
+	Suspects []Suspect
+	Warnings []string // plain sentences
+	Noise    Noise
 }
 
 // Lockstep says whether the runs stayed together on every frame compared.
