@@ -6,8 +6,10 @@ import (
 	"syscall"
 
 	"latchproof/harness"
+	"latchproof/harness/baseline"
 	"latchproof/harness/feeder"
 	"latchproof/harness/record"
+	"latchproof/harness/soak"
 	"latchproof/vision"
 )
 
@@ -43,9 +45,9 @@ func isUsage(err error) bool { return errors.As(err, new(usageError)) }
 // failed are the errors after which nothing can be said, whatever the input.
 var failed = []error{
 	feeder.ErrPort, feeder.ErrProtocol, feeder.ErrSilent, feeder.ErrGone, feeder.ErrDamaged, feeder.ErrFault, feeder.ErrRefused,
-	record.ErrPartial, record.ErrDamaged, record.ErrFull,
+	record.ErrPartial, record.ErrDamaged, record.ErrFull, record.ErrDropped, soak.ErrDamaged, soak.ErrFull, soak.ErrBusy,
 	vision.ErrTruncated, vision.ErrNotWritten, vision.ErrDiskFull,
-	harness.ErrStopped, harness.ErrDamaged,
+	harness.ErrStopped, harness.ErrDamaged, baseline.ErrDamaged,
 	context.Canceled, context.DeadlineExceeded, syscall.ENOSPC, syscall.EIO,
 }
 

@@ -44,6 +44,7 @@ func (a *app) playCommand() *cobra.Command {
 	var repeats int
 	var early bool
 	var tree treeFlags
+	var until untilFlags
 	c := &cobra.Command{
 		Use:   "play SPEC...",
 		Short: "Play specs on a bench, judge them and compare the repeats",
@@ -62,15 +63,21 @@ interrupt (Ctrl-C) seals or marks the run that is on and ends.
 With --live checkpoints are also judged while a run goes on and printed as they
 fall: frame, verdict, score, name (on standard error with --json). That is
 provisional, from the reads so far and the calibrated latency; the judgement of
-the sealed run takes its place, and a difference between the two is said.`),
-		Example: "  latchproof play first-lamp.spec.yaml\n  latchproof play --bench workbench.yaml --repeats 20 --out soak specs/*.spec.yaml\n  latchproof play --live first-lamp.spec.yaml",
-		Args:    cobra.MinimumNArgs(1),
+the sealed run takes its place, and a difference between the two is said.
+` + untilHelp),
+		Example: "  latchproof play first-lamp.spec.yaml\n  latchproof play --bench workbench.yaml --repeats 20 --out soak specs/*.spec.yaml\n  latchproof play --live first-lamp.spec.yaml\n  latchproof play --until 'divergence below 1% at 95%' --out soak first-lamp.spec.yaml\n  latchproof play --resume soak",
+		Args:    playArgs,
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			return []string{"yaml", "yml"}, cobra.ShellCompDirectiveFilterFileExt
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := harness.CheckLabelFilter(tree.filter); err != nil {
 				return usageError{err}
+			}
+			if soaks, err := until.asked(cmd, args); err != nil {
+				return err
+			} else if soaks {
+				return a.until(cmd.Context(), until, args, soaking{bench, out, repeats, early, tree})
 			}
 			list, err := loadSpecs(args)
 			if err != nil {
@@ -107,11 +114,20 @@ the sealed run takes its place, and a difference between the two is said.`),
 		},
 	}
 	c.Flags().StringVar(&bench, "bench", "", "bench file; the built-in simulated bench when not given")
-	c.Flags().IntVar(&repeats, "repeats", 0, "how many repeats, instead of what the spec says")
+	c.Flags().IntVar(&repeats, "repeats", 0, "how many repeats, instead of what the spec says; with --until the most that are played")
 	c.Flags().StringVar(&out, "out", "", "output folder; default runs/ and the time")
 	c.Flags().BoolVar(&early, "live", false, "judge checkpoints while the run goes on and print them as they fall")
+	until.add(c)
 	tree.add(c)
 	return c
+}
+
+// playArgs asks for a spec, unless a soak is resumed.
+func playArgs(c *cobra.Command, args []string) error {
+	if c.Flags().Changed("resume") {
+		return nil
+	}
+	return cobra.MinimumNArgs(1)(c, args)
 }
 
 // loadSpecs loads all specs, with the problems of all of them in one error.
