@@ -77,7 +77,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
 		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(),
-		a.baselineCommand(),
+		a.baselineCommand(), a.shrinkCommand(),
 	)
 	usageArgs(root)
 	return root

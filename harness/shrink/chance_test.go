@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -136,23 +137,20 @@ var _ = Describe("chance", func() {
 				n := 4 + r.IntN(12)
 				need := map[int]bool{}
 				src := "program 1\n"
-				for i := range n {
-					src += fmt.Sprintf("hold %s for %d\n", ntsc.Buttons[i%8], 1+i/8)
+				for i := range n { // each its own buttons, the bits of i+1
+					src += fmt.Sprintf("hold %s for %d\n", strings.ReplaceAll(ntsc.StateNames(uint16(i+1)), " ", ""), 1+i/8)
 					need[i] = r.IntN(4) == 0
 				}
 				p, err := program.Parse("x", []byte(src), ntsc, program.Limits{})
 				Expect(err).NotTo(HaveOccurred())
-				whole := p.Parts()
-				// It truly can part when the needed statements are all there.
+				// It truly can part when what is needed is pressed for as long.
 				can := func(p *program.Program) bool {
-					have := map[int]bool{}
-					for _, x := range p.Parts() {
-						if w := whole[x.Line-2]; w.State == x.State && w.Count == x.Count {
-							have[x.Line-2] = true
-						}
+					have := map[uint16]int64{}
+					for _, run := range p.Runs() {
+						have[run.State.P1] += run.Count
 					}
 					for i, is := range need {
-						if is && !have[i] {
+						if is && have[uint16(i+1)] < int64(1+i/8) {
 							return false
 						}
 					}

@@ -16,7 +16,9 @@
 //     guarantee below rests on complements alone.
 //  3. Each count of reads is bisected to one that passes while one less does not.
 //  4. Each button is left out of each hold; a hold without buttons is a rest.
-//  5. When nothing of this changes anything any more, the passes of repeats are
+//  5. Neighbours that press the same are written as one statement, and a repeat of
+//     one statement as that statement. That changes nothing that is pressed.
+//  6. When nothing of this changes anything any more, the passes of repeats are
 //     bisected likewise, and repeats are written out and searched as statements;
 //     one of which nothing falls away stays a repeat. Then from 2 on again.
 //

@@ -128,8 +128,9 @@ func (s *search) settle() error {
 			}
 		}
 		s.again = true
-		if s.hash == before {
-			return nil
+		joined, err := s.join()
+		if err != nil || s.hash == before && !joined {
+			return err
 		}
 	}
 }

@@ -150,7 +150,7 @@ mark end-of-it
 hold a+left for 9
 `)
 		res := reduced(p, func(p *program.Program) bool { return pressed(p, 3) >= 4 })
-		Expect(string(res.Program.Format())).To(Equal("program 1  # the whole\n# in it\nmark second\nrepeat 4  # times\n  hold b+a for 1  # here\nend\n"))
+		Expect(string(res.Program.Format())).To(Equal("program 1  # the whole\n# in it\nmark second\nhold b+a for 4  # here\n"))
 		Expect(res.Program.Marks()).To(Equal([]program.Mark{{Name: "second", Read: 0, Line: 6}}))
 		Expect(res.Program.LineAt(2)).To(Equal(9))
 		Expect(res.Steps[0].Trying).To(Equal("without lines 2-4"))

@@ -198,6 +198,16 @@ func (s *search) buttons() error {
 	return nil
 }
 
+// join writes neighbours that press the same as one statement, and says whether
+// there were any. What is pressed stays, so nothing is tested.
+func (s *search) join() (bool, error) {
+	joined := program.Joined(s.parts)
+	if len(nodes(joined)) == len(nodes(s.parts)) {
+		return false, nil
+	}
+	return s.try(joined, "")
+}
+
 // maxWritten is how many statements a repeat may come to when it is written out.
 const maxWritten = 1000
 

@@ -1,6 +1,7 @@
 package program
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -252,4 +253,39 @@ func (p *Program) Preface(lines ...string) *Program {
 	root.items = append(root.items, p.root.items...)
 	out.root = &root
 	return &out
+}
+
+// Joined writes neighbours that press the same as one statement, and a repeat of
+// one statement as that statement, so that the same is pressed in fewer lines. A
+// mark keeps what it names apart. Comments on lines of their own stay; of two on
+// the lines of statements the first does.
+func Joined(parts []Part) []Part {
+	var out []Part
+	for _, p := range parts {
+		if p.Body != nil {
+			p.Body = Joined(p.Body)
+			if one := p.Body[0]; len(p.Body) == 1 && one.Body == nil {
+				one.Count = mul(p.Count, one.Count)
+				one.before = slices.Concat(p.before, one.before)
+				one.after = slices.Concat(one.after, p.after)
+				one.comment = cmp.Or(one.comment, p.comment)
+				p = one
+			}
+		}
+		if n := len(out) - 1; n >= 0 && p.Body == nil && out[n].Body == nil && p.State == out[n].State && !marked(p.before) && !marked(out[n].after) {
+			last := &out[n]
+			last.Count = add(last.Count, p.Count)
+			last.before = slices.Concat(last.before, last.after, p.before)
+			last.after = p.after
+			last.comment = cmp.Or(last.comment, p.comment)
+			continue
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// marked says whether there is a mark among pieces.
+func marked(pieces []piece) bool {
+	return slices.ContainsFunc(pieces, func(x piece) bool { return x.kind == mark })
 }

@@ -129,6 +129,48 @@ rest 3
 		Expect(string(q.Format())).To(ContainSubstring("# last in it\n# done\nhold right for 8\n"))
 	})
 
+	It("that press the same are joined", func() {
+		p := parse(`program 1
+# one
+rest 3  # a
+# two
+rest 4  # b
+mark here
+rest 5
+repeat 2  # c
+  repeat 3
+    tap a
+    hold a for 2
+    # last
+  end
+end  # d
+hold a for 4
+hold b for 1
+repeat 2
+  tap a
+  tap b
+end
+`)
+		q := with(p, program.Joined(p.Parts()))
+		Expect(q.Hash()).To(Equal(p.Hash()))
+		Expect(q.Marks()).To(HaveLen(1))
+		Expect(string(q.Format())).To(Equal(`program 1
+# one
+# two
+rest 7  # a
+mark here
+rest 5
+# last
+hold a for 22  # c
+hold b for 1
+repeat 2
+  tap a
+  tap b
+end
+`))
+		Expect(program.Joined(nil)).To(BeEmpty())
+	})
+
 	It("can have lines put before them", func() {
 		p := parse("program 1\ntap a\n")
 		Expect(string(p.Preface("one", "", "two").Format())).To(Equal("program 1\n# one\n\n# two\ntap a\n"))
@@ -214,6 +256,19 @@ func FuzzParts(f *testing.F) {
 		if !bytes.Equal(same.Format(), p.Format()) {
 			t.Fatalf("%s\nput together again is\n%s", p.Format(), same.Format())
 		}
+		joined, err := p.With(program.Joined(p.Parts()), fuzzLimits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if joined.Hash() != p.Hash() || len(joined.Marks()) != len(p.Marks()) {
+			t.Fatalf("%s\njoined is\n%s", p.Format(), joined.Format())
+		}
+		for i, m := range joined.Marks() {
+			if was := p.Marks()[i]; m.Name != was.Name || m.Read != was.Read {
+				t.Fatalf("%v became %v", was, m)
+			}
+		}
+		checkProgram(t, joined)
 		r := rand.New(rand.NewPCG(seed, 0))
 		parts := subset(p.Parts(), r)
 		if r.IntN(3) == 0 && len(parts) > 0 {
