@@ -12,8 +12,9 @@ type Survival struct {
 	Sentence   string         `json:"sentence"`
 }
 
-// SurvivalStep is what holds from a frame on. Low and High are both 0 where
-// there are no limits and the share is not 0 itself.
+// SurvivalStep is what holds from a frame on. There is one at each frame at which
+// a repeat parted or was cut, so that the curve is marked where that was. Low and
+// High are both 0 where there are no limits and the share is not 0 itself.
 type SurvivalStep struct {
 	Frame    int64   `json:"frame"`
 	AtRisk   int64   `json:"at_risk"` // repeats in lockstep just before it
