@@ -12,11 +12,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"latchproof/fixtures/campaign"
+	"latchproof/fixtures/trials"
 )
 
 func (a *app) scoreCommand() *cobra.Command {
 	var o campaign.Options
 	var replay string
+	var campaigns int
 	c := &cobra.Command{
 		Use:   "score",
 		Short: "Measure latchproof itself: random cases on the simulated bench against the truth",
@@ -32,13 +34,20 @@ called what they are, and how many frame labels of the captured pictures are
 right; then the bars that are asked and whether they are met; then every case
 that is not as asked. One seed gives one campaign.
 
+With --campaigns the statistics are measured instead, on benches whose repeats
+part by a law that is known exactly: how often intervals, survival curves, claims
+and baseline checks are wrong, beside how often they may be.
+
 Exit status 0 says that every bar is met for the cases run, 1 that one is not,
 3 that the campaign was interrupted or the bench failed.`),
-		Example: "  latchproof score --cases 1000\n  latchproof score --pairs 1000000\n  latchproof score --sights 10000\n  latchproof score --cases 60 --only noise --only torn\n  latchproof score --replay noise=20/00c0ffee00c0ffee/3 --keep case",
+		Example: "  latchproof score --cases 1000\n  latchproof score --pairs 1000000\n  latchproof score --sights 10000\n  latchproof score --campaigns 2000\n  latchproof score --cases 60 --only noise --only torn\n  latchproof score --replay noise=20/00c0ffee00c0ffee/3 --keep case",
 		Args:    cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if replay != "" {
 				return a.replay(cmd.Context(), replay, o.Keep)
+			}
+			if cmd.Flags().Changed("campaigns") {
+				return a.tryStatistics(cmd.Context(), trials.Options{Campaigns: campaigns, Seed: o.Seed, Workers: o.Workers})
 			}
 			if cmd.Flags().Changed("sights") {
 				return a.sight(cmd.Context(), o)
@@ -54,8 +63,12 @@ Exit status 0 says that every bar is met for the cases run, 1 that one is not,
 	f.IntVar(&o.Workers, "workers", campaign.DefaultWorkers, "how many groups are played at once")
 	f.Int64Var(&o.Pairs, "pairs", 0, "instead of cases: do nothing to any run, compare all of a group with one another, until this many pairs of equal frames were compared")
 	f.Int64Var(&o.Readings, "sights", 0, "instead of cases: how exactly templates are placed and digits are read, under every trouble, until this many numbers were read")
+	f.IntVar(&campaigns, "campaigns", 0, "instead of cases: how right the statistics are, on so many benches whose repeats part by a known law")
 	f.StringVar(&o.Keep, "keep", "", "keep the run folders of cases that fail, or of the one replayed, in this folder")
 	f.StringVar(&replay, "replay", "", "run this one case again, by the name that a campaign printed")
+	for _, other := range []string{"cases", "only", "group", "pairs", "sights", "keep", "replay"} {
+		c.MarkFlagsMutuallyExclusive("campaigns", other)
+	}
 	return c
 }
 
@@ -93,9 +106,24 @@ func (a *app) sight(ctx context.Context, o campaign.Options) error {
 	return a.scored(ctx, r, r.Total.Groups+r.Total.Untold, fmt.Sprintf("%d readings", r.Total.Readings), err)
 }
 
+// tryStatistics measures the statistics.
+func (a *app) tryStatistics(ctx context.Context, o trials.Options) error {
+	if o.Workers < 1 {
+		return usageError{errors.New("--workers counts from 1")}
+	}
+	bar := a.scoreBar(int64(o.Campaigns), "campaigns")
+	o.Progress = func(done, _ int64) { _ = bar.Set64(done) }
+	r, err := trials.Run(ctx, o)
+	_ = bar.Clear()
+	if r == nil {
+		return noScore(err)
+	}
+	return a.scored(ctx, r, r.Campaigns, fmt.Sprintf("%d campaigns", r.Campaigns), err)
+}
+
 // noScore is why there is no result at all.
 func noScore(err error) error {
-	if errors.Is(err, campaign.ErrOptions) {
+	if errors.Is(err, campaign.ErrOptions) || errors.Is(err, trials.ErrOptions) {
 		return usageError{err}
 	}
 	return err
