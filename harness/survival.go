@@ -2,6 +2,8 @@ package harness
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"latchproof/harness/lockstep"
@@ -51,7 +53,8 @@ func SurelyParted(l lockstep.Life, assumed []string) bool {
 // Survival is the report's survival curve of lifetimes; nil when there are none.
 // frames is how many frames the reference covers. The curve ends where the first
 // of the repeats that were not cut ends, or at the last parting: a few frames
-// later it would speak of fewer repeats for no reason of theirs.
+// later it would speak of fewer repeats for no reason of theirs. It has a step at
+// frame 0, at every parting, at every cut and at its end.
 func Survival(lives []stats.Lifetime, frames int64) (*reports.Survival, error) {
 	if len(lives) == 0 {
 		return nil, nil
@@ -62,6 +65,7 @@ func Survival(lives []stats.Lifetime, frames int64) (*reports.Survival, error) {
 	}
 	out := &reports.Survival{Repeats: len(lives), Parted: int(curve.Events), Confidence: survivalConfidence}
 	whole, parted, cutAt := int64(-1), int64(-1), int64(-1)
+	cuts := map[int64]int64{}
 	for _, l := range lives {
 		f := int64(l.Time)
 		switch {
@@ -69,6 +73,7 @@ func Survival(lives []stats.Lifetime, frames int64) (*reports.Survival, error) {
 			parted = max(parted, f)
 		case f < frames-early:
 			out.Cut++
+			cuts[f]++
 			if cutAt < 0 || f < cutAt {
 				cutAt = f
 			}
@@ -80,19 +85,25 @@ func Survival(lives []stats.Lifetime, frames int64) (*reports.Survival, error) {
 	if end < 0 {
 		end = int64(curve.Steps[len(curve.Steps)-1].Time)
 	}
+	at := map[int64]bool{0: true, end: true}
+	for f := range cuts {
+		at[f] = f <= end
+	}
 	for _, s := range curve.Steps {
-		if int64(s.Time) < end {
-			out.Steps = append(out.Steps, survivalStep(s, int64(s.Time)))
+		at[int64(s.Time)] = int64(s.Time) <= end
+	}
+	for _, f := range slices.Sorted(maps.Keys(at)) {
+		if at[f] {
+			out.Steps = append(out.Steps, survivalStep(curve.At(float64(f)), f, cuts[f]))
 		}
 	}
-	out.Steps = append(out.Steps, survivalStep(curve.At(float64(end)), end))
 	out.Sentence = survivalSentence(out, cutAt)
 	return out, nil
 }
 
-func survivalStep(s stats.Step, frame int64) reports.SurvivalStep {
+func survivalStep(s stats.Step, frame, cut int64) reports.SurvivalStep {
 	return reports.SurvivalStep{
-		Frame: frame, AtRisk: s.AtRisk, Parted: s.Events, Cut: s.Censored,
+		Frame: frame, AtRisk: s.AtRisk, Parted: s.Events, Cut: cut,
 		Survival: s.Survival, SE: s.SE, Low: s.Exact.Low, High: s.Exact.High,
 	}
 }
