@@ -38,7 +38,9 @@
 //	allan      overlapping Allan deviation, a plain number, of the times of the
 //	           reads by frame as phase, at octaves; and tdev, time deviation, in
 //	           seconds: see package stats. Frames without a read on the grid are
-//	           missing points. The board's clock is in it as much as the console's
+//	           missing points. The board's clock is in it as much as the console's,
+//	           and averaging times are by it. White jitter of RMS s shows as an Allan
+//	           deviation of sqrt(3)*s/tau; an octave without a term is left out
 //	clocks     clock pulses that are no multiple of 8, for each latch pulse and
 //	           port: PROTOCOL.md, section 6, LATCH
 //	service    latency of each latch pulse that the board told; by nearest rank

@@ -37,6 +37,10 @@ type Study struct {
 	JitterRMSUS  float64 `json:"jitter_rms_us"`
 	JitterPeakUS float64 `json:"jitter_peak_us"`
 	Spacing      Spacing `json:"spacing"`
+	// Allan is the overlapping Allan deviation, a ratio, and TDEV the time deviation,
+	// seconds, of the reads by frame.
+	Allan []Stability `json:"allan_deviation"`
+	TDEV  []Stability `json:"time_deviation_s"`
 
 	LagFrames   []int64    `json:"lag_frames"`
 	DoubleReads []int64    `json:"double_reads"`
@@ -106,6 +110,7 @@ func Of(in Input) (Study, error) {
 		s.frames(events, fit)
 		s.rate(in, fit)
 		s.spacing(events, fit)
+		s.stability(fit.Period)
 	}
 	s.tell(events, fit)
 	s.sum()
@@ -125,6 +130,9 @@ func (s *Study) whole() {
 	}
 	if s.Lost == nil {
 		s.Lost = []Gap{}
+	}
+	if s.Allan == nil {
+		s.Allan, s.TDEV = []Stability{}, []Stability{}
 	}
 	if s.Spacing.Bins == nil {
 		s.Spacing.Bins = []Bin{}
