@@ -191,6 +191,9 @@ var _ = Describe("shrinking", func() {
 	})
 
 	It("whose budget is used up gives what there is and says so", func(ctx context.Context) {
+		if testing.Short() {
+			Skip("as above")
+		}
 		s.Bench = tiny(func(c *sim.Config) { c.Console.PowerOn = sim.PowerOnRandom })
 		s.Budget = time.Nanosecond
 		res, err := s.Shrink(ctx, brief("program 1\nhold right+b for 20\n"))
@@ -203,6 +206,9 @@ var _ = Describe("shrinking", func() {
 	})
 
 	It("that is interrupted keeps what was found, unconfirmed", func(ctx context.Context) {
+		if testing.Short() {
+			Skip("as above")
+		}
 		s.Bench = tiny(func(c *sim.Config) { c.Console.PowerOn = sim.PowerOnRandom })
 		ctx, cancel := context.WithCancel(ctx)
 		defer cancel()

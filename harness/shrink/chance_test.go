@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"strings"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -72,7 +73,10 @@ var _ = Describe("chance", func() {
 	})
 
 	It("of the estimated limit being too high is 5 % at most, however the playing is stopped", func() {
-		const trials = 4000
+		trials := int64(4000)
+		if testing.Short() {
+			trials = 400
+		}
 		for k, q := range mixtures {
 			largest := 0.0
 			for _, x := range q {
@@ -123,7 +127,10 @@ var _ = Describe("chance", func() {
 	})
 
 	It("turns few wrongly down with noisy repeats, and never ends with what does not part", func() {
-		const trials = 500
+		trials := 500
+		if testing.Short() { // under the race detector
+			trials = 50
+		}
 		for k, q := range mixtures {
 			largest := 0.0
 			for _, x := range q {

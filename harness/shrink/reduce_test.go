@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -197,7 +198,11 @@ hold a+left for 9
 
 	It("ends 1-minimal for any program and any oracle", func() {
 		r := rand.New(rand.NewPCG(5, 0))
-		for range 1500 {
+		programs := 1500
+		if testing.Short() { // under the race detector
+			programs = 150
+		}
+		for range programs {
 			p := random(r)
 			whole := p.Hash()
 			seed, chance := r.Uint64(), r.Uint64N(60)

@@ -89,6 +89,14 @@
 // without buttons. CSV keeps the effect, and with it the hash; it does not keep
 // structure, comments or marks.
 //
+// # Parts
+//
+// Program.Parts takes a program apart into its statements and Program.With puts
+// statements together, so that a program can be changed and still be read as it
+// was written: what stays keeps its comments, its marks and the lines of its
+// source (LineAt). Cut, Joined and Part.Unrolled change only how the same presses,
+// or the first of them, are written.
+//
 // # What it is not for
 //
 // Reads are not frames: on a lag frame the program does not advance. Which
