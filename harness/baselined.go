@@ -224,7 +224,7 @@ type holding struct {
 	open      []*Traced
 	left      []string
 	warnings  []string
-	reference console.Frame
+	reference console.Frame // that of the reference's last read; its video goes on a little
 }
 
 // add adds a run to a side; its record is nil when the run is left out.
@@ -261,7 +261,7 @@ func (h *holding) add(ctx context.Context, side *baseline.Side, name, dir string
 		h.warnings = append(h.warnings, t.Warning)
 	}
 	if families == 0 {
-		h.reference = t.LastFrame
+		h.reference = console.Frame(t.Clock.LastFrame)
 	} else {
 		h.byName[name] = side
 		if h.tree.Families() == families { // no later run is held against it
@@ -309,11 +309,11 @@ func (h *holding) told(p *program.Program) CheckedSpec {
 		side := h.byName[l.Run]
 		life := baseline.Life{Frame: float64(max(l.Frame, 0))}
 		switch d := l.Parted; {
-		case d != nil && Doubtful(d) == "":
+		case SurelyParted(l, nil):
 			life.Parted = true
 		case d != nil:
 			life.Cut = true
-			r.Left = append(r.Left, fmt.Sprintf("%s: from frame %d on nothing can be told: %s", l.Run, d.Frame, Doubtful(d)))
+			r.Left = append(r.Left, fmt.Sprintf("%s: from frame %d on nothing can be told: %s", l.Run, d.Frame, cmp.Or(Doubtful(d), d.Why)))
 		default:
 			life.Cut = float64(l.Frame+1) < whole*float64(h.reference+1)
 		}

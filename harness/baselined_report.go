@@ -32,7 +32,7 @@ func (r *BaselineResult) Report(title, version string) (reports.Session, error) 
 			baseline.Side
 		}{{"Baseline", c.evidence.Baseline}, {"Candidate", c.evidence.Candidate}} {
 			var err error
-			if out.Survival[i], err = survivalOf(side.name, side.Lives); err != nil {
+			if out.Survival[i], err = survivalOf(side.name, side.Lives, c.Frames); err != nil {
 				return s, fmt.Errorf("%s: %w", c.Name, err)
 			}
 		}
@@ -49,32 +49,14 @@ func reportVerdict(v baseline.Verdict, n baseline.Need) string {
 }
 
 // survivalOf is the curve of one side; nil when it has no lifetime.
-func survivalOf(name string, lives []baseline.Life) (*reports.Survival, error) {
-	if len(lives) == 0 {
-		return nil, nil
-	}
-	const confidence = 0.95
-	out := &reports.Survival{Repeats: len(lives), Confidence: confidence}
+func survivalOf(name string, lives []baseline.Life, frames int64) (*reports.Survival, error) {
 	var all []stats.Lifetime
 	for _, l := range lives {
 		all = append(all, stats.Lifetime{Time: l.Frame, Event: l.Parted})
-		if l.Parted {
-			out.Parted++
-		}
-		if l.Cut {
-			out.Cut++
-		}
 	}
-	curve, err := stats.KaplanMeier(all, confidence)
-	if err != nil {
-		return nil, err
+	out, err := Survival(all, frames)
+	if out != nil {
+		out.Sentence = name + ": " + out.Sentence
 	}
-	for _, st := range curve.Steps {
-		out.Steps = append(out.Steps, reports.SurvivalStep{
-			Frame: int64(st.Time), AtRisk: st.AtRisk, Parted: st.Events, Cut: st.Censored,
-			Survival: st.Survival, SE: st.SE, Low: st.Exact.Low, High: st.Exact.High,
-		})
-	}
-	out.Sentence = fmt.Sprintf("%s: %d of %d runs part from the reference.", name, out.Parted, out.Repeats)
-	return out, nil
+	return out, err
 }

@@ -1,10 +1,10 @@
 package baseline
 
 import (
+	"errors"
 	"math"
-	"slices"
 
-	"latchproof/harness/clock"
+	"latchproof/harness/readtiming"
 	"latchproof/harness/record"
 )
 
@@ -18,7 +18,7 @@ type Numbers struct {
 	// microseconds; NaN when the board does not tell.
 	ServiceMedianUS, ServiceWorstUS float64
 	// OddClocks is how many reads had clock pulses that are no multiple of 8,
-	// Underruns how many latch pulses were served without program data,
+	// Underruns how many reads were served without program data,
 	// LateServes how many reads the console took before the first bit was out
 	// (-1: the board does not tell).
 	OddClocks, Underruns, LateServes int64
@@ -37,61 +37,32 @@ func Unknown() Numbers {
 	}
 }
 
-// NumbersOf takes them from a sealed run. Without a read log none is known;
-// when no frames can be fitted to it, those that need frames are not. The error
-// is that of reading the log.
+// NumbersOf takes them from a sealed run; package readtiming says what each is.
+// Without a read log none is known; when no frames can be fitted to it, those that
+// need frames are not. The error is that of reading the record.
 func NumbersOf(rec *record.Run) (Numbers, error) {
 	n := Unknown()
-	if !rec.Has(record.ReadsFile) {
+	s, err := readtiming.OfRun(rec)
+	if errors.Is(err, readtiming.ErrNoLog) || !rec.Has(record.ReadsFile) {
 		return n, nil
 	}
-	latches, err := rec.Reads()
-	if err != nil {
+	if err != nil && s.Untold == "" {
 		return n, err
 	}
-	if len(latches) == 0 {
+	odd := map[int64]bool{}
+	for _, c := range s.OddClocks {
+		odd[c.Read] = true
+	}
+	n.Reads, n.OddClocks, n.Underruns = s.Reads, int64(len(odd)), int64(len(s.Underruns))
+	if v := s.Service; v != nil {
+		n.ServiceMedianUS, n.ServiceWorstUS, n.LateServes = v.MedianUS, v.WorstUS, int64(len(s.LateServes))
+	}
+	if s.Untold != "" {
 		return n, nil
 	}
-	p := rec.Meta.Console.Profile()
-	events := clock.Group(latches, p.BurstGap)
-	n.Reads, n.OddClocks, n.DoubleReads, n.Underruns = int64(len(events)), 0, 0, int64(len(rec.Meta.Underruns))
-	for _, e := range events {
-		if e.OddClocks > 0 {
-			n.OddClocks++
-		}
-		if e.Pulses > 1 {
-			n.DoubleReads++
-		}
-	}
-	if err := n.service(rec); err != nil {
-		return n, err
-	}
-	fit, err := clock.FitReads(events, p.Rate)
-	if err != nil {
-		return n, nil // a clock like that is not a measured one, and the run is left out for it
-	}
-	n.JitterUS = float64(fit.Jitter) / 1e3
-	n.LagFrames, n.ExtraReads, n.LateReads = int64(len(fit.LagFrames())), int64(len(fit.ExtraReads())), int64(len(fit.LateReads()))
+	n.JitterUS = s.JitterRMSUS
+	n.LagFrames, n.ExtraReads, n.LateReads, n.DoubleReads = int64(len(s.LagFrames)), int64(len(s.ExtraReads)), int64(len(s.OffGrid)), int64(len(s.DoubleReads))
 	return n, nil
-}
-
-// service takes what the board tells of how fast it was.
-func (n *Numbers) service(rec *record.Run) error {
-	rows, err := rec.Service()
-	if err != nil || len(rows) == 0 {
-		return err
-	}
-	n.LateServes = 0
-	all := make([]float64, len(rows))
-	for i, r := range rows {
-		all[i] = float64(r.Latency) / 1e3
-		if r.Late {
-			n.LateServes++
-		}
-	}
-	slices.Sort(all)
-	n.ServiceMedianUS, n.ServiceWorstUS = middle(all), all[len(all)-1]
-	return nil
 }
 
 // middle is the median of values in order.
