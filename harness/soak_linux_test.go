@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -16,6 +17,9 @@ import (
 
 var _ = Describe("a soak on a disk that fills up", Serial, func() {
 	It("stops, says so in its journal, and goes on when there is room", func(ctx context.Context) {
+		if testing.Short() {
+			Skip("another soak takes long under the race detector")
+		}
 		whole := newSoaked(few, parting)
 		whole.run(ctx, whole.begin(harness.SoakOptions{Most: 6}))
 

@@ -72,11 +72,15 @@
 // as stopped-NNN-K. With F families, R reads and P pictures in a repeat, V bytes
 // of video and T of trace, N repeats take under lean at most
 //
-//	(F+20) (V+T) + 50 T + N (9 KiB + spec + program + 40 R + 40 P bytes)
+//	(F+20) (V+T) + 50 T + N (9 KiB + spec + program + 70 R + 40 P bytes)
 //
-// and the one that is on V+T more. (A row of reads.csv and of frames.csv has at
-// most 40 bytes up to 10^9 reads and a week; run.json, syncs.csv and verdicts.json
-// without checkpoints have some 9 KiB, each checkpoint adds about 0.5.)
+// and the one that is on V+T more, where R counts latch pulses. (A row of reads.csv
+// has at most 40 bytes up to 10^9 reads and a week, one of service.csv 30, one of
+// frames.csv 40; run.json, syncs.csv and verdicts.json without checkpoints have
+// some 9 KiB, each checkpoint adds about 0.5.) Measured on the simulated bench
+// (640x480 and noise would take more video; this is 256x240, 3,600 frames, two
+// latch pulses in each): V 65 MB, T 10 MB, and 0.38 MB of a clean repeat, so 3.8 MB
+// for 36,000 frames and 38 GB for 10,000 such repeats.
 //
 // A file is dropped after its repeat is in the journal, by record.Drop: run.json
 // names it with its hash and the policy, and whoever asks for it is told that it
@@ -86,8 +90,10 @@
 // # Memory
 //
 // No run is held but the reads of each family's first. Each repeat adds its name,
-// its lifetime and its place in a family: see BenchmarkMemory in package harness
-// for how much that is.
+// its lifetime and its place in a family, about 90 bytes and up to twice that while
+// a list grows (BenchmarkMemory in package harness), whatever its length; a suspect
+// or a warning of a comparison adds its own size. The first of each family holds
+// its reads, some 50 bytes each.
 //
 // # Not for
 //
