@@ -97,6 +97,9 @@ func reportCase(c *Case) (reports.Spec, error) {
 			})
 		}
 	}
+	if out.ReadTiming, err = readTimings(runs); err != nil {
+		return out, err
+	}
 	spreads := c.Spreads()
 	for i, cp := range sp.Checkpoints {
 		rc := reports.Checkpoint{Name: cp.Name, Kind: cp.Kind, At: cp.At.String()}

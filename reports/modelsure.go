@@ -46,9 +46,11 @@ type ReadTiming struct {
 	Bins []Bin `json:"bins"`
 	// Allan is the Allan deviation of the reads' clock, a ratio, and TDEV its
 	// time deviation in seconds.
-	Allan     []StabilityPoint `json:"allan_deviation"`
-	TDEV      []StabilityPoint `json:"time_deviation_s"`
-	Sentences []string         `json:"sentences"` // one for each anomaly
+	Allan []StabilityPoint `json:"allan_deviation"`
+	TDEV  []StabilityPoint `json:"time_deviation_s"`
+	// Board: an anomaly is of the board or its wires, not of the game.
+	Board     bool     `json:"board_anomaly"`
+	Sentences []string `json:"sentences"` // one for each anomaly
 }
 
 // Bin counts the reads from one spacing up to another.

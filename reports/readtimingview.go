@@ -18,9 +18,9 @@ type readTimingView struct {
 	Shown    []timedView
 	Rows     []timedRow
 	RowsLeft int
-	Left     int  // repeats with anomalies that have no plot
+	Left     int  // repeats with anomalies of the board that have no plot
 	Service  bool // the board tells how long it takes
-	Calm     bool // no repeat has an anomaly
+	Calm     bool // no repeat has an anomaly of the board
 }
 
 // timedView is one repeat with its plots.
@@ -37,7 +37,7 @@ type timedRow struct {
 	R       ReadTiming
 	Name    name
 	Service bool
-	Odd     bool // it has an anomaly
+	Odd     bool // it has an anomaly of the board
 }
 
 func buildReadTiming(spec int, all []ReadTiming) *readTimingView {
@@ -46,7 +46,7 @@ func buildReadTiming(spec int, all []ReadTiming) *readTimingView {
 	}
 	v := &readTimingView{Calm: true}
 	for i, r := range all {
-		odd := len(r.Sentences) > 0
+		odd := r.Board
 		v.Calm = v.Calm && !odd
 		if i == 0 || odd {
 			if len(v.Shown) < maxTimed {

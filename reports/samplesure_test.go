@@ -60,6 +60,7 @@ func sampleReadTiming(repeats []Repeat) (out []ReadTiming) {
 		if i == 3 {
 			t.ExtraClocks, t.DoubleReads, t.LateServes = 3, 1, 2
 			t.Bins = append(t.Bins, Bin{40, 41, 1})
+			t.Board = true
 			t.Sentences = []string{
 				"3 reads had 9 clock pulses instead of 8 (reads 12, 40, 77): a clock edge too many came down the wire; look at ringing on the clock line and the pull-up",
 				"2 reads were served late (reads 201, 202): the first bit was out after the console's first clock edge",

@@ -160,7 +160,7 @@ var _ = Describe("when the console read its controller", func() {
 	})
 	It("says so when there is nothing to draw, no anomaly and no service latency", func() {
 		page := render(Session{Specs: []Spec{{ReadTiming: []ReadTiming{{Repeat: "a"}}}}})
-		Expect(page).To(ContainSubstring("No anomaly is reported"))
+		Expect(page).To(ContainSubstring("Nothing is odd about the board"))
 		Expect(page).To(ContainSubstring("There is no spacing of reads to show."))
 		Expect(page).To(ContainSubstring("Too few reads to say how steady"))
 		Expect(page).NotTo(ContainSubstring("Service"))
@@ -176,7 +176,7 @@ var _ = Describe("when the console read its controller", func() {
 		}
 		page := render(Session{Specs: []Spec{{ReadTiming: all}}})
 		Expect(plots(page)).To(HaveLen(2 * maxTimed))
-		Expect(page).To(ContainSubstring(fmt.Sprintf("%d more repeats have anomalies and no plot", 3000-maxTimed)))
+		Expect(page).To(ContainSubstring(fmt.Sprintf("%d more repeats have anomalies of the board and no plot", 3000-maxTimed)))
 		Expect(page).To(ContainSubstring("2800 more repeats are in the JSON"))
 		Expect(len(page)).To(BeNumerically("<", 400_000))
 	})

@@ -19,6 +19,8 @@
 //	link.identity      the board, the same in all runs and the one of the bench file
 //	link.trip          round trips; look at a middle over 20 ms
 //	link.underrun      latch pulses that were served without program
+//	link.service       how fast the board served the latch pulses; look at any that
+//	                   was over before the first bit was out
 //	board.clock        board against host; look at over 100 ppm
 //	board.steady       between runs; look at over 4 ppm, or twice what can be told
 //	reads.rate         console against its profile; look at over 60 ppm

@@ -57,7 +57,28 @@ func (c *check) tellLink(failed []error) {
 		"round trip %s at best, %s in the middle, %s at worst", ms(time.Duration(quantile(trips, 0))), ms(time.Duration(quantile(trips, 0.5))), ms(time.Duration(quantile(trips, 1))))
 	c.report.add("link.underrun", lookIf(underruns > 0), "the board ran out of program and served released buttons: the host or the line is too slow; close other programs, use a direct port",
 		"%d latch pulses served without program", underruns)
+	c.tellService()
 	c.tellBoardClock()
+}
+
+// tellService adds how fast the board served, if it tells.
+func (c *check) tellService() {
+	var took []float64
+	late := 0
+	for _, r := range c.records {
+		for _, s := range r.outcome.Service {
+			took = append(took, float64(s.Latency)/1e3)
+			if s.Late {
+				late++
+			}
+		}
+	}
+	if len(took) == 0 {
+		c.report.add("link.service", OK, "", "the board does not tell how fast it serves")
+		return
+	}
+	c.report.add("link.service", lookIf(late > 0), "the console reads the first button before the board has put it out: shorten what the firmware does before it serves a latch pulse, and let no other interrupt hold it up",
+		"first bit %.1f µs after the latch pulse begins in the middle, %.1f µs at worst; late for %d of %d pulses", quantile(took, 0.5), quantile(took, 1), late, len(took))
 }
 
 // tellBoardClock adds what the time exchanges say of the board's clock.

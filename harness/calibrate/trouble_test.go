@@ -96,6 +96,7 @@ var _ = Describe("troubles of the simulated bench", func() {
 			[]sim.Trouble{always("offset"), at("freeze", 50, 3)}, []string{"picture.active", "picture.detail", "card.repeats"}, nil},
 		"crosstalk, no signal": {
 			[]sim.Trouble{always("crosstalk"), at("disconnect", 40, 1, 2)}, []string{"picture.crosstalk", "card.signal"}, nil},
+		"a slow board": {[]sim.Trouble{at("slow-service", 60, 3)}, []string{"link.service"}, []string{"reset.same"}},
 		"a drifting gain, an underrun": {
 			[]sim.Trouble{always("gain-drift"), at("underrun", 60, 3)},
 			[]string{"colour.drift", "link.underrun"}, []string{"colour.levels", "reset.same"}},
@@ -149,7 +150,7 @@ var _ = Describe("troubles of the simulated bench", func() {
 				Expect(r.Code()).To(Equal(1))
 			default:
 				Expect(r.Code()).To(Equal(0))
-				Expect(r.Findings).To(HaveLen(34), "all are measured")
+				Expect(r.Findings).To(HaveLen(35), "all are measured")
 				Expect((r.Calibration.Latency - r.bench.Truth(1).Latency).Abs()).To(BeNumerically("<=", r.Calibration.LatencyHalf))
 				Expect(r.Calibration.LatencyHalf).To(BeNumerically("<", 300*time.Microsecond))
 			}
