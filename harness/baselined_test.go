@@ -17,7 +17,9 @@ import (
 	"latchproof/harness"
 	"latchproof/harness/baseline"
 	"latchproof/harness/checks"
+	"latchproof/harness/record"
 	"latchproof/specs"
+	"latchproof/specs/program"
 )
 
 const stroll = `program 1
@@ -203,6 +205,45 @@ var _ = Describe("a candidate against a baseline", Ordered, ContinueOnFailure, f
 		Expect(c.Take(p.Out)).To(Succeed())
 		_, err = c.Result(ctx)
 		Expect(err).To(MatchError(ContainSubstring("another text")))
+	})
+
+	// The clock's fit follows a wander in a second or two; it takes a longer run to
+	// tell, which is played without a card to be cheap.
+	It("is worse when its crystal wanders, as the reads alone tell", func(ctx context.Context) {
+		long := *sp
+		var err error
+		long.Program, err = program.Parse("long.prog", []byte("program 1\nrest 1500\n"), sp.Console, program.DefaultLimits)
+		Expect(err).NotTo(HaveOccurred())
+		read := func(cfg sim.Config) (side baseline.Side) {
+			b, err := sim.New(cfg, sim.Options{Pipe: true, NoCard: true})
+			Expect(err).NotTo(HaveOccurred())
+			p := &harness.Player{Bench: b, Out: GinkgoT().TempDir(), Version: "test"}
+			for n := range 5 {
+				run, err := p.Play(ctx, &long, n+1, 5)
+				Expect(err).NotTo(HaveOccurred())
+				rec, err := record.Open(run.Dir)
+				Expect(err).NotTo(HaveOccurred())
+				numbers, err := baseline.NumbersOf(rec)
+				Expect(err).NotTo(HaveOccurred())
+				side.Numbers = append(side.Numbers, numbers)
+				side.Lives = append(side.Lives, baseline.Life{Frame: 1500})
+			}
+			return side
+		}
+		cfg := plain(8)
+		cfg.Troubles = []sim.Trouble{{Name: "wander", Strength: 100}}
+		e := baseline.Evidence{Name: "long", Baseline: read(plain(1)), Candidate: read(cfg)}
+		e.Baseline.Lives = e.Baseline.Lives[1:]
+		v, err := baseline.Judge([]baseline.Evidence{e}, baseline.DefaultOptions())
+		Expect(err).NotTo(HaveOccurred())
+		for _, r := range v.Specs[0].Rows {
+			GinkgoWriter.Printf("%+v\n", r)
+			if r.What == baseline.RowJitter {
+				Expect(r.Verdict).To(Equal(baseline.Worse))
+			} else {
+				Expect(r.Verdict).NotTo(Equal(baseline.Worse), r.What)
+			}
+		}
 	})
 
 	It("takes runs in the order of their numbers", func() {

@@ -273,6 +273,9 @@ func (a *app) baselineCheck(ctx context.Context, check *harness.BaselineCheck, o
 		o.JUnit = filepath.Join(out, "junit.xml")
 	}
 	broken := check.RunBaseline(o)
+	if ctx.Err() != nil {
+		return errors.Join(broken, fmt.Errorf("%w: nothing is said of runs that are not all there", harness.ErrStopped))
+	}
 	res, err := check.Result(ctx)
 	if err != nil {
 		return errors.Join(broken, err)
@@ -293,7 +296,7 @@ func (a *app) baselineCheck(ctx context.Context, check *harness.BaselineCheck, o
 	switch {
 	case res.Verdict == baseline.Worse:
 		return verdict(codeNot)
-	case res.Verdict == baseline.CannotTell || ctx.Err() != nil:
+	case res.Verdict == baseline.CannotTell:
 		return verdict(codeNothing)
 	}
 	return nil

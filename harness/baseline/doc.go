@@ -8,7 +8,8 @@
 //	runs/SPEC/run-001/... sealed runs (package record); the first is the reference
 //
 // Files of runs are further names (hard links) of those that they were taken
-// from, or copies where the file system cannot do that. Only the reference keeps
+// from, or copies where the file system cannot do that: what is changed in one
+// place is changed in both, and noticed. Only the reference keeps
 // its video, unless all are asked for: it is dropped from the others as
 // record.Drop does it.
 //

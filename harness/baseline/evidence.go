@@ -61,7 +61,8 @@ const MostNeeded = 10_000
 
 // Need is how many further runs would make a verdict of CannotTell one of
 // NoWorse: if the candidate's all stay in step and hold, and if times stay as
-// they are. Beyond says that more than MostNeeded would not.
+// they are. Beyond says that more than MostNeeded would not. It is zero with any
+// other verdict.
 type Need struct {
 	Candidate int64 `json:"candidate"`
 	Baseline  int64 `json:"baseline"`

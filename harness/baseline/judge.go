@@ -64,6 +64,9 @@ func Judge(specs []Evidence, o Options) (Verdicts, error) {
 		out.Specs = append(out.Specs, s)
 		out.Verdict, out.Need = join(out.Verdict, s.Verdict), out.Need.worst(s.Need)
 	}
+	if out.Verdict != CannotTell {
+		out.Need = Need{}
+	}
 	if len(specs) == 0 {
 		out.Verdict = CannotTell
 	}
@@ -98,6 +101,9 @@ func settle(name string, list []*asked, o Options) (SpecVerdict, error) {
 		}
 		s.Verdict, s.Need = join(s.Verdict, r.Verdict), s.Need.worst(r.Need)
 		s.Rows = append(s.Rows, *r)
+	}
+	if s.Verdict != CannotTell {
+		s.Need = Need{}
 	}
 	return s, nil
 }

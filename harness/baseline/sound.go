@@ -39,13 +39,17 @@ func OpenSealed(dir string, all bool) (*Sealed, error) {
 	if err := sizes(dir); err != nil {
 		return nil, err
 	}
-	open := func() (*record.Run, error) {
-		if all {
-			return record.Open(dir)
+	var rec *record.Run
+	var err error
+	if all {
+		rec, err = record.Open(dir)
+	} else if rec, err = record.OpenFiles(dir); err == nil {
+		for _, name := range []string{record.ReadsFile, record.ServiceFile, record.VerdictsFile, record.SpecFile, record.ProgramFile} {
+			if rec.Has(name) {
+				err = errors.Join(err, rec.Check(name))
+			}
 		}
-		return record.OpenFiles(dir, record.ReadsFile, record.VerdictsFile, record.SpecFile, record.ProgramFile)
 	}
-	rec, err := open()
 	if err != nil {
 		return nil, err
 	}

@@ -87,6 +87,9 @@ func Accept(ctx context.Context, dir string, in []Input, o AcceptOptions) (m Met
 	if err != nil {
 		return m, err
 	}
+	if _, err := ParseMeta(src); err != nil {
+		return m, fmt.Errorf("%w: what would be written cannot be read again: %w", ErrUnfit, err)
+	}
 	if err := writeSynced(filepath.Join(temp, FileName), src); err != nil {
 		return m, err
 	}

@@ -7,6 +7,8 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/combin"
+
 	"latchproof/harness/stats"
 )
 
@@ -124,13 +126,13 @@ func groupsOf(scores []float64) []group {
 
 // extreme is the chance of the greatest sum of n of all.
 func extreme(groups []group, n, all int) float64 {
-	left, ways := n, 1.0
+	left, ways := n, -combin.LogGeneralizedBinomial(float64(all), float64(n))
 	for _, g := range groups {
 		take := min(left, g.n)
-		ways *= choose(g.n, take)
+		ways += combin.LogGeneralizedBinomial(float64(g.n), float64(take))
 		left -= take
 	}
-	return ways / choose(all, n)
+	return math.Exp(ways)
 }
 
 // counted is the share of sums of n of all that are no less than seen; false

@@ -91,3 +91,20 @@ var _ = Describe("the log-rank test by permutation", func() {
 		Expect([]float64{p, least}).To(Equal([]float64{1, 1}))
 	})
 })
+
+var _ = Describe("the log-rank test of thousands of runs", func() {
+	It("is drawn by lot and is as far as the lot tells", func() {
+		many := func(n, parted int) []stats.Lifetime {
+			out := make([]stats.Lifetime, n)
+			for i := range out {
+				out[i] = stats.Lifetime{Time: float64(100 + i%7), Event: i < parted}
+			}
+			return out
+		}
+		p, least := baseline.LogRank(many(1200, 60), many(1500, 0))
+		Expect(p).To(BeNumerically("<=", 0.001))
+		Expect(least).To(BeNumerically("<=", 0.001))
+		p, _ = baseline.LogRank(many(1200, 60), many(1500, 75))
+		Expect(p).To(BeNumerically(">", 0.05))
+	})
+})
