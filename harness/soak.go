@@ -39,6 +39,9 @@ type Soak struct {
 	keeper  soak.Keeper
 	tally   soak.Tally
 	board   record.Board // of the reference
+	// assumed are the reference and the repeats that part, if their frame clocks
+	// are not measured ones.
+	assumed []string
 
 	row    int    // repeats left out in a row, in this process
 	undone int    // the repeat that the journal's last line says was stopped; 0: none
@@ -278,21 +281,38 @@ func (k *Soak) enter(e *soak.Entry, run *Run) error {
 		e.Outcome, e.Why = soak.Left, oneLine(why)
 		return nil
 	}
-	e.Compared = soak.ComparedOf(k.tree.Latest(), run.stopped)
-	d := k.tree.Latest().Life.Parted
-	switch {
+	m := k.tree.Latest()
+	e.Compared = soak.ComparedOf(m, run.stopped)
+	k.assume(*e)
+	switch d := m.Life.Parted; {
 	case k.tally.Reference == 0:
 		e.Outcome, k.board = soak.Reference, board
 	case d == nil:
 		e.Outcome = soak.Clean
-	case Doubtful(d) != "":
-		e.Outcome, e.Why = soak.Left, fmt.Sprintf("it seems to part at frame %d, but %s", d.Frame, Doubtful(d))
-	case e.Assumed || k.tally.ReferenceAssumed:
-		e.Outcome, e.Why = soak.Left, fmt.Sprintf("it seems to part at frame %d, but a frame clock is assumed, so its frames may be one off", d.Frame)
-	default:
+	case SurelyParted(m.Life, k.assumed):
 		e.Outcome = soak.Parted
+	default:
+		e.Outcome, e.Why = soak.Left, fmt.Sprintf("it seems to part at frame %d, but %s", d.Frame, doubtOf(d))
 	}
 	return nil
+}
+
+// assume notes a repeat that was compared, if its frame clock matters.
+func (k *Soak) assume(e soak.Entry) {
+	if e.Assumed && (k.tally.Reference == 0 || e.Compared.Parted != nil) {
+		k.assumed = append(k.assumed, soak.Name(e.Repeat))
+	}
+}
+
+// doubtOf says why a parting is not sure.
+func doubtOf(d *lockstep.Divergence) string {
+	switch why := Doubtful(d); {
+	case why != "":
+		return why
+	case d.Kind == lockstep.KindEnd:
+		return "it is the capture card that ended it"
+	}
+	return "a frame clock is assumed, so its frames may be one off"
 }
 
 func judged(e *soak.Entry, name, verdict string) {

@@ -1,9 +1,11 @@
 package harness_test
 
 import (
+	"bufio"
 	"context"
 	"fmt"
 	"image"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -209,6 +211,25 @@ var _ = Describe("a soak", func() {
 		Expect(k.Sentence()).To(ContainSubstring("the last 20 repeats say nothing"))
 	})
 
+	It("leaves out what may be the capture card's doing", func(ctx context.Context) {
+		if testing.Short() {
+			Skip("another soak takes long under the race detector")
+		}
+		x := newSoaked("program 1\nhold right for 90\nrest 30\n", func(c *sim.Config) {
+			c.Troubles = append(c.Troubles, sim.Trouble{Name: "latency", Repeats: []int{2}, At: []int64{40}, Strength: 34_000})
+		})
+		k := x.run(ctx, x.begin(harness.SoakOptions{Most: 3}))
+		e := x.entries()[1]
+		Expect(e.Outcome).To(Equal(soak.Left), "%+v", e)
+		Expect(e.Why).To(ContainSubstring("capture card"))
+
+		t := k.Tally()
+		Expect(t.Trials()).To(BeEquivalentTo(1))
+		Expect(t.Doubtful).To(BeEquivalentTo(1))
+		Expect(k.Families()).To(HaveLen(2))
+		Expect(x.has(2, record.CaptureFile)).To(BeTrue())
+	})
+
 	It("ends when the board is gone", func(ctx context.Context) {
 		if testing.Short() {
 			Skip("another soak takes long under the race detector")
@@ -307,13 +328,20 @@ var _ = Describe("a soak", func() {
 				cmd := exec.Command(os.Args[0], "-test.run=^TestSoakVictim$")
 				cmd.Env = append(os.Environ(), "SOAK_TEST_VICTIM="+dir)
 				var said strings.Builder
-				cmd.Stdout, cmd.Stderr = &said, &said
+				out, err := cmd.StdoutPipe()
+				Expect(err).NotTo(HaveOccurred())
 				Expect(cmd.Start()).To(Succeed())
+				lines := bufio.NewReader(out)
+				_, err = lines.ReadString('\n') // it is past its start
+				Expect(err).NotTo(HaveOccurred())
 				done := make(chan error, 1)
-				go func() { done <- cmd.Wait() }()
+				go func() {
+					_, _ = io.Copy(&said, lines)
+					done <- cmd.Wait()
+				}()
 				patience := time.Hour
 				if killed < kills {
-					patience = time.Duration(rnd.IntN(1_000)) * time.Millisecond
+					patience = time.Duration(rnd.IntN(700)) * time.Millisecond
 				}
 				var ended error
 				select {
@@ -378,6 +406,7 @@ func TestSoakVictim(t *testing.T) {
 	if dir == "" {
 		t.Skip("it is the part of a process that is killed")
 	}
+	fmt.Println("on")
 	s, err := specs.Load(filepath.Join(dir, "few.spec.yaml"), checks.All)
 	if err != nil {
 		if s, err = soakSpec(dir, few); err != nil {

@@ -65,6 +65,7 @@ func (k *Soak) restore(e soak.Entry) error {
 		k.undone = e.Repeat
 	}
 	if c := e.Compared; c != nil {
+		k.assume(e)
 		m := c.Member(soak.Name(e.Repeat))
 		if !m.Founder {
 			if err := k.tree.Restore(m); err != nil {

@@ -139,7 +139,7 @@ const picturesMost = 12
 // videos.
 func (k *Soak) Report(ctx context.Context, title, version string) (reports.Session, error) {
 	cs := newCase(k.spec, k.tally.Last)
-	cs.Bench, cs.tree = k.player.Bench.Describe(), k.tree
+	cs.Bench, cs.tree, cs.assumed = k.player.Bench.Describe(), k.tree, k.assumed
 	defer cs.Release()
 	byName := map[string]*Run{}
 	for _, n := range k.tally.Whole {
@@ -176,9 +176,6 @@ func (k *Soak) Report(ctx context.Context, title, version string) (reports.Sessi
 	if n := k.tally.LeftOut + k.tally.Stopped - int64(len(k.tally.Reasons)); n > 0 {
 		cs.left = append(cs.left, fmt.Sprintf("%d more were left out or stopped", n))
 	}
-	if k.tally.Assumed > 0 {
-		cs.left = append(cs.left, fmt.Sprintf("the frame clock of %d repeats is assumed: their frames may be one off", k.tally.Assumed))
-	}
 	s, err := Report(title, version, []*Case{cs})
 	if err != nil {
 		return s, err
@@ -208,12 +205,14 @@ func (k *Soak) reported() *reports.Soak {
 // repeats in that of those over the ones shown.
 func (k *Soak) retell(sp *reports.Spec, shown map[string]*Run) {
 	sp.Verdict, sp.Sentence = k.Verdict(), k.Sentence()
-	if n := len(shown); int64(n) < k.tally.Judged() {
-		sp.Note = strings.TrimSpace(fmt.Sprintf("%d of the %d repeats are shown here: those that were kept whole.", n, k.tally.Last) + " " + sp.Note)
-	}
 	for i := range sp.Lockstep.Families {
 		f := &sp.Lockstep.Families[i]
 		f.Repeats = slices.DeleteFunc(f.Repeats, func(name string) bool { return shown[name] == nil })
+	}
+	// A soak asks for a rate, and not for so many in lockstep.
+	sp.Lockstep.Required, sp.Lockstep.Held = 0, k.Verdict() == Held
+	if n := len(shown); n < k.tally.Last {
+		sp.Warnings = append([]string{fmt.Sprintf("%d of the %d repeats are shown here: the first of those that were kept whole", n, k.tally.Last)}, sp.Warnings...)
 	}
 	if n := len(sp.Warnings); n > ShownWarnings {
 		sp.Warnings = append(sp.Warnings[:ShownWarnings:ShownWarnings], fmt.Sprintf("%d more notes are left out here", n-ShownWarnings))

@@ -233,5 +233,8 @@ func (a *app) printSoak(k *harness.Soak) {
 	if n := t.LeftOut + t.Stopped - int64(len(t.Reasons)); n > 0 {
 		fmt.Fprintf(a.out, "  note: %d more were left out or stopped\n", n)
 	}
+	if t.Assumed > 0 {
+		fmt.Fprintf(a.out, "  note: the frame clock of %d repeats is assumed, so a parting of theirs is left out\n", t.Assumed)
+	}
 	fmt.Fprintf(a.out, "  kept (%s): %s\n", h.Keep, h.Policy)
 }

@@ -18,13 +18,11 @@ type Tally struct {
 	Assumed       int64 // with a frame clock that is not a measured one
 	Frames        int64 // that the longest repeat covers
 	First         *Parting
-	Reference     int // number of the reference; 0 when there is none yet
-	// ReferenceAssumed: its frame clock is not a measured one.
-	ReferenceAssumed bool
-	Whole            []int // the first repeats that are kept whole, at most ShownMost
-	Checks           map[string]Count
-	Held             int64    // repeats whose checkpoints all passed
-	Reasons          []string // why repeats were left out or stopped, the first of them
+	Reference     int   // number of the reference; 0 when there is none yet
+	Whole         []int // the first repeats that are kept whole, at most ShownMost
+	Checks        map[string]Count
+	Held          int64    // repeats whose checkpoints all passed
+	Reasons       []string // why repeats were left out or stopped, the first of them
 }
 
 // Count is how often a checkpoint did not pass.
@@ -57,7 +55,7 @@ func (t *Tally) Add(e Entry, whole bool) {
 	}
 	switch e.Outcome {
 	case Reference:
-		t.Reference, t.ReferenceAssumed = e.Repeat, e.Assumed
+		t.Reference = e.Repeat
 	case Clean:
 		t.Clean++
 	case Parted:
