@@ -14,6 +14,7 @@
 //	UpperLimit(n, c)         1-(1-c)^(1/n), after n repeats with no failure
 //	Claim.Weigh(k, n)        proven or refuted, at any moment of looking
 //	KaplanMeier(lives, c)    survival, with limits that need no event
+//	Curve.Band(c, from, to)  limits for all times at once
 //	LogRank(a, b)            do two groups of lives have one survival curve?
 //	FisherExact, RateDifference   do two counts have one rate, and by how much not?
 //	RankSum(a, b)            does one sample tend to be greater?
@@ -28,11 +29,16 @@
 //
 // Sources stand at each function. The tests check against the NIST/SEMATECH
 // e-Handbook of Statistical Methods, section 7.2.4.1, against tables made with
-// other software (named in the tests), and against the binomial sums that
-// define the limits.
+// other software (named in the tests), against the sums that define the values,
+// and, where Rscript and its package survival are installed, against R itself
+// with random data. What the intervals really hold is seen in seeded
+// simulations.
 //
 // Every error wraps ErrRange. Nothing known is no error: no trials, no lives
 // and empty samples give the widest interval and p values of 1.
+//
+// An interval of a curve at one time speaks for that time only; a sentence
+// about the whole curve needs the band.
 //
 // The package is not for choosing a sample size after looking at the results;
 // only Claim.Weigh may be asked again and again. It does not correct for many

@@ -47,7 +47,9 @@ type reach struct {
 // Greenwood, Reports on Public Health and Medical Subjects 33, 1926). LogLog
 // is Survival^exp(± z SE/(Survival |ln Survival|)) (J. D. Kalbfleisch and R.
 // L. Prentice, The Statistical Analysis of Failure Time Data, 1980, section
-// 1.3), an approximation for many events. Exact is explained at betaProduct.
+// 1.3), an approximation for many events; in the simulations of
+// coverage_test.go the one at 95 % held in 94.6 % of samples or more. Exact is
+// explained in betaproduct.go, and held in 96.2 % or more.
 //
 // Ties: an event and a censoring at one time happen in this order. No lives
 // give a curve that says nothing: Survival 1, every interval 0..1. It is an
