@@ -33,7 +33,7 @@ var _ = Describe("the coverage in simulations", func() {
 	It("of the pointwise 95 % intervals", func() {
 		for k, bench := range coverageCases {
 			rng := rand.New(rand.NewPCG(11, uint64(k)))
-			const samples = 2000
+			samples := samples(2000)
 			times := []float64{float64(bench.last / 10), float64(bench.last / 4), float64(bench.last / 2), float64(bench.last * 4 / 5)}
 			exact, loglog, events := make([]int, len(times)), make([]int, len(times)), 0
 			for range samples {
@@ -50,10 +50,10 @@ var _ = Describe("the coverage in simulations", func() {
 					}
 				}
 			}
-			GinkgoWriter.Printf("%s (%.1f of %d): at %v exact %v, log-log %v of %d\n", bench.name, float64(events)/samples, bench.n, times, exact, loglog, samples)
+			GinkgoWriter.Printf("%s (%.1f of %d): at %v exact %v, log-log %v of %d\n", bench.name, float64(events)/float64(samples), bench.n, times, exact, loglog, samples)
 			for i := range times {
-				Expect(float64(exact[i])/samples).To(BeNumerically(">=", 0.95-binomialError(0.95, samples)), "%s, at %v", bench.name, times[i])
-				Expect(float64(loglog[i])/samples).To(BeNumerically(">=", 0.90), "%s, at %v", bench.name, times[i])
+				Expect(float64(exact[i])/float64(samples)).To(BeNumerically(">=", 0.95-binomialError(0.95, samples)), "%s, at %v", bench.name, times[i])
+				Expect(float64(loglog[i])/float64(samples)).To(BeNumerically(">=", 0.90), "%s, at %v", bench.name, times[i])
 			}
 		}
 	})
@@ -61,7 +61,7 @@ var _ = Describe("the coverage in simulations", func() {
 	It("of the simultaneous 95 % band, and that the pointwise intervals do not have it", func() {
 		for k, bench := range coverageCases {
 			rng := rand.New(rand.NewPCG(12, uint64(k)))
-			const samples = 1000
+			samples := samples(1000)
 			held, heldPart, pointwise := 0, 0, 0
 			for range samples {
 				c, err := KaplanMeier(drawLives(rng, bench.n, bench.rate, bench.last), 0.95)
@@ -89,10 +89,10 @@ var _ = Describe("the coverage in simulations", func() {
 			}
 			GinkgoWriter.Printf("%s: band %d, of a part %d, pointwise everywhere %d of %d\n", bench.name, held, heldPart, pointwise, samples)
 			least := 0.95 - binomialError(0.95, samples)
-			Expect(float64(held)/samples).To(BeNumerically(">=", least), bench.name)
-			Expect(float64(heldPart)/samples).To(BeNumerically(">=", least), bench.name)
+			Expect(float64(held)/float64(samples)).To(BeNumerically(">=", least), bench.name)
+			Expect(float64(heldPart)/float64(samples)).To(BeNumerically(">=", least), bench.name)
 			if bench.name == "many events" {
-				Expect(float64(pointwise)/samples).To(BeNumerically("<", 0.9), bench.name)
+				Expect(float64(pointwise)/float64(samples)).To(BeNumerically("<", 0.9), bench.name)
 			}
 		}
 	})

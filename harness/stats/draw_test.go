@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"testing"
 )
 
 // drawBeta draws from Beta(a, b), a and b whole: a quotient of gamma variables.
@@ -26,4 +27,14 @@ func quantileOf(v []float64, q float64) float64 {
 // binomialError is four standard errors of a share p of n.
 func binomialError(p float64, n int) float64 {
 	return 4 * math.Sqrt(p*(1-p)/float64(n))
+}
+
+// samples is the size of a simulation: a fifth under -short, which is for the
+// race detector, and nothing here is concurrent. What is asked of the shares
+// follows it by binomialError.
+func samples(n int) int {
+	if testing.Short() {
+		return n / 5
+	}
+	return n
 }

@@ -123,7 +123,7 @@ var _ = Describe("Claim.Weigh", func() {
 	It("errs in at most 5 % of sequences that are watched all the time", func() {
 		rng := rand.New(rand.NewPCG(6, 1))
 		for _, c := range []Claim{{0.01, 0.95}, {0.05, 0.95}} {
-			const sequences = 2000
+			sequences := samples(2000)
 			repeats := int64(20 / c.Below)
 			proven, refuted := 0, 0
 			for range sequences {
@@ -152,8 +152,8 @@ var _ = Describe("Claim.Weigh", func() {
 				}
 			}
 			most := 0.05 + binomialError(0.05, sequences)
-			Expect(float64(proven) / sequences).To(BeNumerically("<=", most))
-			Expect(float64(refuted) / sequences).To(BeNumerically("<=", most))
+			Expect(float64(proven) / float64(sequences)).To(BeNumerically("<=", most))
+			Expect(float64(refuted) / float64(sequences)).To(BeNumerically("<=", most))
 			// And the bound is not idle: a claim at its very edge is proven by luck.
 			Expect(proven).To(BeNumerically(">", sequences/100))
 			GinkgoWriter.Printf("%v: proven %d, refuted %d of %d\n", c, proven, refuted, sequences)
