@@ -92,6 +92,11 @@ func BeginSoak(p *Player, s *specs.Spec, o SoakOptions) (*Soak, error) {
 	if _, err := k.weigh(); err != nil {
 		return nil, err
 	}
+	// Create brings this folder's name to the disk too; the record does so for those
+	// of the runs in it.
+	if err := os.MkdirAll(SpecFolder(p.Out, s), 0o777); err != nil {
+		return nil, err
+	}
 	k.journal, err = soak.Create(p.Out, k.header)
 	return k, err
 }

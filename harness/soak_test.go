@@ -311,7 +311,7 @@ var _ = Describe("a soak", func() {
 	It("comes to the same journal however often it is killed", func(ctx context.Context) {
 		kills := 25
 		if testing.Short() {
-			kills = 4
+			kills = 2
 		}
 		if n, err := strconv.Atoi(os.Getenv("LATCHPROOF_KILLS")); err == nil {
 			kills = n

@@ -54,8 +54,11 @@ func Create(dir string, h Header) (*Journal, error) {
 	if err := os.Rename(temp, path); err != nil {
 		return fail(err)
 	}
-	if err := syncDir(dir); err != nil {
-		return fail(err)
+	// The folder itself may be new, too.
+	for _, d := range []string{dir, filepath.Join(dir, "..")} {
+		if err := syncDir(d); err != nil {
+			return fail(err)
+		}
 	}
 	j, _, err := Open(dir)
 	return j, err
