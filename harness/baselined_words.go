@@ -76,9 +76,9 @@ func (r *BaselineResult) take(v baseline.Verdicts) {
 	}
 	switch r.Verdict {
 	case baseline.Worse:
-		r.Sentence = fmt.Sprintf("Worse: the candidate does worse than the baseline in %d of %s. If nothing had changed, the chance of finding that would be %s at most.", n[baseline.Worse], of, inPercent(r.Alpha))
+		r.Sentence = fmt.Sprintf("Worse: the candidate does worse than the baseline in %d of %s. If nothing had changed, the chance of finding that would be %s at most.", n[baseline.Worse], of, Percent(r.Alpha))
 	case baseline.NoWorse:
-		r.Sentence = fmt.Sprintf("No worse: in %s nothing is worse, and rates of trouble are less than %s above the baseline's, at a confidence of %s each.", of, inPercent(r.Margin), inPercent(1-r.Alpha))
+		r.Sentence = fmt.Sprintf("No worse: in %s nothing is worse, and rates of trouble are less than %s above the baseline's, at a confidence of %s each.", of, Percent(r.Margin), Percent(1-r.Alpha))
 	default:
 		r.Sentence = fmt.Sprintf("Cannot tell: %s. Nothing is shown to be worse, and that it is no worse is not shown either.", needWords(r.Need))
 	}
@@ -94,8 +94,6 @@ func needWords(n baseline.Need) string {
 	}
 	return fmt.Sprintf("%d more repeats needed", n.Candidate)
 }
-
-func inPercent(x float64) string { return fmt.Sprintf("%.4g %%", 100*x) }
 
 // sentence says of a spec what came out.
 func (s *CheckedSpec) sentence() string {

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"unicode"
 
@@ -134,9 +133,6 @@ func (p *ShrunkProgram) where() string {
 	}
 	return text + ", after the program's end"
 }
-
-// Percent writes a share of 0..1 with three digits at the most.
-func Percent(x float64) string { return strconv.FormatFloat(x*100, 'g', 3, 64) + " %" }
 
 // write writes the program, its spec and the steps, and reads the spec back.
 func (s *Shrinker) write(sp *specs.Spec, res *Shrunk) error {

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/onsi/ginkgo/v2"
@@ -82,7 +81,7 @@ func (k *Soak) Sentence() string {
 	if n := t.Trials(); n > 0 {
 		out += fmt.Sprintf("; %d of %d repeats stayed in lockstep with the first, over %d frames", t.Clean, n, t.Frames)
 		if iv, err := stats.ClopperPearson(t.Parted, n, 0.95); err == nil {
-			out += fmt.Sprintf(", and %s %% parted (95 %% interval %s to %s %%)", soakShare(float64(t.Parted)/float64(n)), soakShare(iv.Low), soakShare(iv.High))
+			out += fmt.Sprintf(", and %s parted (95 %% interval %s to %s)", Percent(float64(t.Parted)/float64(n)), Percent(iv.Low), Percent(iv.High))
 		}
 	}
 	if d := t.First; d != nil {
@@ -107,9 +106,6 @@ func (k *Soak) Sentence() string {
 	}
 	return strings.TrimRight(out, ".") + "."
 }
-
-// soakShare is a share in per cent with two significant digits.
-func soakShare(x float64) string { return strconv.FormatFloat(x*100, 'g', 2, 64) }
 
 // RunSoak runs a soak as one node, labelled `until`, of a tree as RunTree builds
 // it; the time-out of a repeat is the soak's own affair. The error is that of the

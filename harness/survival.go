@@ -125,9 +125,9 @@ func survivalSentence(s *reports.Survival, cutAt int64) string {
 				break
 			}
 		}
-		fmt.Fprintf(&b, "%d of %s parted from the first, the earliest at frame %d; %s are still in lockstep at frame %d", s.Parted, further, first, inPerCent(last.Survival), last.Frame)
+		fmt.Fprintf(&b, "%d of %s parted from the first, the earliest at frame %d; %s are still in lockstep at frame %d", s.Parted, further, first, Percent(last.Survival), last.Frame)
 	}
-	fmt.Fprintf(&b, " (%s limits for any further repeat: %s to %s).", inPerCent(s.Confidence), inPerCent(last.Low), inPerCent(last.High))
+	fmt.Fprintf(&b, " (%s limits for any further repeat: %s to %s).", Percent(s.Confidence), Percent(last.Low), Percent(last.High))
 	switch {
 	case s.Cut == 1:
 		fmt.Fprintf(&b, " One was cut short at frame %d by trouble of the capture and counts up to there.", cutAt)
@@ -135,9 +135,4 @@ func survivalSentence(s *reports.Survival, cutAt int64) string {
 		fmt.Fprintf(&b, " %d were cut short by trouble of the capture, the earliest at frame %d, and count up to there.", s.Cut, cutAt)
 	}
 	return b.String()
-}
-
-// inPerCent is a share in per cent with up to one decimal.
-func inPerCent(share float64) string {
-	return strings.TrimSuffix(fmt.Sprintf("%.1f", 100*share), ".0") + " %"
 }
