@@ -231,3 +231,10 @@ var _ = Describe("what is asked of a session", func() {
 		Expect(back.Baseline).To(Equal(one.Baseline))
 	})
 })
+
+var _ = Describe("a check against a baseline alone", func() {
+	It("does not say that nothing was played", func() {
+		Expect(render(Session{Baseline: &Baseline{Verdict: "no worse", Sentence: "No worse."}})).NotTo(ContainSubstring("Nothing was played"))
+		Expect(render(Session{})).To(ContainSubstring("Nothing was played"))
+	})
+})
