@@ -36,9 +36,8 @@ func (c *BaselineCheck) RunBaseline(o TreeOptions) error {
 			ginkgo.Describe(s.Spec.Name, labels, func() { c.declareRows(i, s) })
 		}
 	}
-	// Nothing is judged before all is played, and a repeat that fails holds up
-	// none of the others.
-	return runTree(o, func() { ginkgo.Describe("", ginkgo.Ordered, ginkgo.ContinueOnFailure, build) })
+	// Nothing is judged before all is played: runTree keeps the order.
+	return runTree(o, build)
 }
 
 func (c *BaselineCheck) declarePlays(s *Checked, timeout time.Duration) {

@@ -60,9 +60,10 @@ func runTree(o TreeOptions, declare func()) error {
 		return err
 	}
 	junit := declareJUnit(o.JUnit)
-	// One container around all: the library shuffles containers at the top,
-	// and specs are to run in the order in which they were named.
-	ginkgo.Describe("", declare)
+	// One container around all, ordered: otherwise the library shuffles containers
+	// at the top and sorts what a loop declares by name, repeat 10 before repeat 2.
+	// What fails holds up none of the others.
+	ginkgo.Describe("", ginkgo.Ordered, ginkgo.ContinueOnFailure, declare)
 	suite, report := ginkgo.GinkgoConfiguration()
 	suite.LabelFilter = o.LabelFilter
 	suite.RandomizeAllSpecs = false

@@ -51,6 +51,11 @@ and why.
   latchproof import run.mkv --out RUN   make a run of anybody's video
   latchproof judge RUN --spec SPEC      judge a recorded run again
   latchproof compare RUN RUN...         do these runs show the same picture on the same frame?
+  latchproof play --until "divergence below 1% at 95%" my.spec.yaml
+                                        repeat until that is proven or refuted
+  latchproof baseline check BASE        is the changed bench worse than the one before?
+  latchproof timing RUN                 when did the console read, and was it served in time?
+  latchproof shrink my.spec.yaml        the shortest program that still goes wrong
   latchproof look RUN --sheet -o PNG    what was on the screen; then template cut, find, draft
   latchproof bench check --bench FILE   try the bench itself, and calibrate it
 
@@ -74,7 +79,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 	root.PersistentFlags().BoolVar(&a.json, "json", false, "print the result as JSON on standard output")
 	root.PersistentFlags().BoolVarP(&a.quiet, "quiet", "q", false, "no progress on standard error")
 	root.AddCommand(
-		a.lintCommand(), a.convertCommand(), a.playCommand(), a.importCommand(), a.judgeCommand(),
+		a.lintCommand(), a.convertCommand(), a.playCommand(), a.repeatsCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
 		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(),
 		a.baselineCommand(), a.shrinkCommand(),
