@@ -2,8 +2,6 @@ package baseline
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -13,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"latchproof/harness/durable"
 	"latchproof/harness/record"
 )
 
@@ -71,23 +70,15 @@ var (
 	ErrUnfit = errors.New("no baseline can be made of these runs")
 )
 
-const (
-	zeros   = "0000000000000000000000000000000000000000000000000000000000000000"
-	selfKey = `"self": "`
-)
-
 // FormatMeta makes the text of baseline.json, its own hash filled in.
 func FormatMeta(m Meta) ([]byte, error) {
-	m.Self = zeros
+	m.Self = durable.Zeros
 	src, err := json.MarshalIndent(m, "", "  ")
 	if err != nil {
 		return nil, err
 	}
 	src = append(src, '\n')
-	at := bytes.Index(src, []byte(selfKey))
-	sum := sha256.Sum256(src)
-	hex.Encode(src[at+len(selfKey):], sum[:])
-	return src, nil
+	return src, durable.Fill(src)
 }
 
 // ParseMeta reads the text of baseline.json. The names in it are such that they
@@ -97,7 +88,7 @@ func ParseMeta(src []byte) (Meta, error) {
 	damaged := func(format string, args ...any) (Meta, error) {
 		return Meta{}, fmt.Errorf("%w: %s: %s", ErrDamaged, FileName, fmt.Sprintf(format, args...))
 	}
-	if !selfHolds(src) {
+	if !durable.Holds(src) {
 		return damaged("its own hash differs")
 	}
 	var version struct {
@@ -146,18 +137,6 @@ func ParseMeta(src []byte) (Meta, error) {
 		}
 	}
 	return m, nil
-}
-
-func selfHolds(src []byte) bool {
-	at := bytes.Index(src, []byte(selfKey))
-	if at < 0 || at+len(selfKey)+len(zeros) > len(src) {
-		return false
-	}
-	at += len(selfKey)
-	text := bytes.Clone(src)
-	copy(text[at:], zeros)
-	sum := sha256.Sum256(text)
-	return string(src[at:at+len(zeros)]) == hex.EncodeToString(sum[:])
 }
 
 // plainName says whether a name is one folder's: letters, digits, '.', '_' and

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"latchproof/harness/durable"
 	"latchproof/harness/record"
 )
 
@@ -84,34 +85,14 @@ func take(from, to string) (linked bool, err error) {
 	return false, errors.Join(err, out.Close())
 }
 
-func writeSynced(path string, src []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(src)
-	if err == nil {
-		err = f.Sync()
-	}
-	return errors.Join(err, f.Close())
-}
-
 // syncFolders brings the names in a folder, and in those below it, to the disk.
 func syncFolders(dir string) error {
 	return filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil || !d.IsDir() {
 			return err
 		}
-		return syncFolder(path)
+		return durable.SyncDir(path)
 	})
-}
-
-func syncFolder(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 // put renames the finished folder to its place.
@@ -123,11 +104,11 @@ func put(temp, dir string, replace bool) error {
 				return err
 			}
 			// What was there is now at temp, or gone.
-			return errors.Join(syncFolder(parent), os.RemoveAll(temp))
+			return errors.Join(durable.SyncDir(parent), os.RemoveAll(temp))
 		}
 	}
 	if err := os.Rename(temp, dir); err != nil { // takes the place of an empty folder
 		return err
 	}
-	return syncFolder(parent)
+	return durable.SyncDir(parent)
 }

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"latchproof/harness/durable"
 	"latchproof/harness/record"
 	"latchproof/specs"
 )
@@ -90,7 +91,7 @@ func Accept(ctx context.Context, dir string, in []Input, o AcceptOptions) (m Met
 	if _, err := ParseMeta(src); err != nil {
 		return m, fmt.Errorf("%w: what would be written cannot be read again: %w", ErrUnfit, err)
 	}
-	if err := writeSynced(filepath.Join(temp, FileName), src); err != nil {
+	if err := durable.WriteNew(filepath.Join(temp, FileName), src); err != nil {
 		return m, err
 	}
 	if err := syncFolders(temp); err != nil {
@@ -222,7 +223,7 @@ func copySpec(temp string, s *specs.Spec, out *Spec) error {
 			return err
 		}
 		out.Files[name] = sumOf(src)
-		return writeSynced(path, src)
+		return durable.WriteNew(path, src)
 	}
 	if slices.Contains(s.Files(), out.File) {
 		return fmt.Errorf("%s: the spec names itself among its files", s.File)

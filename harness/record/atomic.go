@@ -11,26 +11,21 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"latchproof/harness/durable"
 )
 
-const (
-	zeros    = "0000000000000000000000000000000000000000000000000000000000000000"
-	selfKey  = `"self": "`
-	tempName = ".run.json.tmp"
-)
+const tempName = ".run.json.tmp"
 
 // FormatMeta makes the text of run.json, its own hash filled in.
 func FormatMeta(m Meta) ([]byte, error) {
-	m.Self = zeros
+	m.Self = durable.Zeros
 	src, err := json.MarshalIndent(m, "", "  ")
 	if err != nil {
 		return nil, err
 	}
 	src = append(src, '\n')
-	at := bytes.Index(src, []byte(selfKey))
-	sum := sha256.Sum256(src)
-	hex.Encode(src[at+len(selfKey):], sum[:])
-	return src, nil
+	return src, durable.Fill(src)
 }
 
 // ParseMeta reads the text of run.json and checks it against its own hash.
@@ -41,7 +36,7 @@ func ParseMeta(file string, src []byte) (Meta, error) {
 	var version struct {
 		Format int `json:"format"`
 	}
-	if err := json.Unmarshal(src, &version); err == nil && (version.Format < OldestFormat || version.Format > FormatVersion) && selfHolds(src) {
+	if err := json.Unmarshal(src, &version); err == nil && (version.Format < OldestFormat || version.Format > FormatVersion) && durable.Holds(src) {
 		return m, fmt.Errorf("%s: %w: %d, and %d to %d are known", file, ErrVersion, version.Format, OldestFormat, FormatVersion)
 	}
 	dec := json.NewDecoder(bytes.NewReader(src))
@@ -68,7 +63,7 @@ func ParseMeta(file string, src []byte) (Meta, error) {
 	damaged := func(what string) error {
 		return &DamagedError{Dir: filepath.Dir(file), Problems: []Problem{{filepath.Base(file), what}}}
 	}
-	if !selfHolds(src) {
+	if !durable.Holds(src) {
 		return m, damaged("its own hash differs")
 	}
 	switch m.State {
@@ -89,18 +84,6 @@ func ParseMeta(file string, src []byte) (Meta, error) {
 	return m, nil
 }
 
-func selfHolds(src []byte) bool {
-	at := bytes.Index(src, []byte(selfKey))
-	if at < 0 || at+len(selfKey)+len(zeros) > len(src) {
-		return false
-	}
-	at += len(selfKey)
-	text := bytes.Clone(src)
-	copy(text[at:], zeros)
-	sum := sha256.Sum256(text)
-	return string(src[at:at+len(zeros)]) == hex.EncodeToString(sum[:])
-}
-
 // place turns a byte offset into line and column, from 1.
 func place(src []byte, at int64) (line, col int) {
 	at = min(max(at, 0), int64(len(src)))
@@ -111,39 +94,6 @@ func place(src []byte, at int64) (line, col int) {
 // goodName says whether a file name stays inside the run folder.
 func goodName(name string) bool {
 	return name != "" && filepath.IsLocal(name) && filepath.Clean(name) == name && name != "." && name != RunFile && name != tempName
-}
-
-// replace writes run.json: temporary file, sync, rename, sync of the folder.
-func replace(dir string, src []byte) error {
-	temp := filepath.Join(dir, tempName)
-	if err := writeSynced(temp, src); err != nil {
-		os.Remove(temp)
-		return err
-	}
-	if err := os.Rename(temp, filepath.Join(dir, RunFile)); err != nil {
-		return err
-	}
-	return syncDir(dir)
-}
-
-func writeSynced(path string, src []byte) error {
-	f, err := os.Create(path)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(src)
-	if err == nil {
-		err = f.Sync()
-	}
-	return errors.Join(err, f.Close())
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 // sumFile hashes a file; with sync it is brought to the disk first.

@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+
+	"latchproof/harness/durable"
 )
 
 // Dropped is a file that was removed from a run on purpose. What it held stays
@@ -44,7 +46,7 @@ func Drop(dir, why string, names ...string) (freed int64, err error) {
 		return 0, r.partial()
 	}
 	fail := func(name string, err error) (int64, error) {
-		return freed, fmt.Errorf("%s: dropping %s: %w", dir, name, plain(err))
+		return freed, fmt.Errorf("%s: dropping %s: %w", dir, name, durable.Plain(err))
 	}
 	var gone []string
 	changed := false
@@ -80,7 +82,7 @@ func Drop(dir, why string, names ...string) (freed int64, err error) {
 		if src, err = FormatMeta(m); err != nil {
 			return 0, err
 		}
-		if err := replace(dir, src); err != nil {
+		if err := durable.Replace(dir, RunFile, tempName, src); err != nil {
 			return fail(RunFile, err)
 		}
 	}
@@ -93,7 +95,7 @@ func Drop(dir, why string, names ...string) (freed int64, err error) {
 			return fail(name, err)
 		}
 		freed += m.Dropped[name].Bytes
-		if err := syncDir(filepath.Dir(r.Path(name))); err != nil {
+		if err := durable.SyncDir(filepath.Dir(r.Path(name))); err != nil {
 			return fail(name, err)
 		}
 	}

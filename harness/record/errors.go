@@ -4,7 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-	"syscall"
+
+	"latchproof/harness/durable"
 )
 
 // The kinds of failure, for errors.Is.
@@ -21,7 +22,7 @@ var (
 	// ErrExists: the folder to write into is there and not empty.
 	ErrExists = errors.New("folder is not empty")
 	// ErrFull: the disk is full.
-	ErrFull = errors.New("disk is full")
+	ErrFull = durable.ErrFull
 	// ErrClosed: the run was sealed or aborted already.
 	ErrClosed = errors.New("run is closed")
 )
@@ -91,12 +92,4 @@ func (l ErrorList) Error() string {
 		lines[i] = e.Error()
 	}
 	return strings.Join(lines, "\n")
-}
-
-// plain adds ErrFull to the errors that mean a full disk.
-func plain(err error) error {
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
-		return fmt.Errorf("%w: %w", ErrFull, err)
-	}
-	return err
 }

@@ -16,6 +16,7 @@ import (
 	"sync"
 	"time"
 
+	"latchproof/harness/durable"
 	"latchproof/harness/feeder"
 )
 
@@ -54,7 +55,7 @@ type Writer struct {
 // spec and the program. Errors: ErrExists, ErrFull, or those of the system.
 func Create(dir string, m Meta, spec, prog []byte) (*Writer, error) {
 	fail := func(err error) (*Writer, error) {
-		return nil, fmt.Errorf("begin run %s: %w", dir, plain(err))
+		return nil, fmt.Errorf("begin run %s: %w", dir, durable.Plain(err))
 	}
 	if err := os.MkdirAll(filepath.Dir(dir), 0o777); err != nil {
 		return fail(err)
@@ -77,7 +78,7 @@ func Create(dir string, m Meta, spec, prog []byte) (*Writer, error) {
 	if err := w.save(); err != nil {
 		return fail(err)
 	}
-	if err := syncDir(filepath.Dir(dir)); err != nil {
+	if err := durable.SyncDir(filepath.Dir(dir)); err != nil {
 		return fail(err)
 	}
 	for name, src := range map[string][]byte{SpecFile: spec, ProgramFile: prog} {
@@ -380,14 +381,14 @@ func (w *Writer) save() error {
 	if err != nil {
 		return err
 	}
-	return replace(w.dir, src)
+	return durable.Replace(w.dir, RunFile, tempName, src)
 }
 
 func (w *Writer) wrap(err error) error {
 	if err == nil {
 		return nil
 	}
-	return fmt.Errorf("run %s: %w", w.dir, plain(err))
+	return fmt.Errorf("run %s: %w", w.dir, durable.Plain(err))
 }
 
 // sumAll hashes every file below dir except run.json.
@@ -417,7 +418,7 @@ func sumAll(dir string, sync bool) (map[string]Sum, error) {
 		return out, err
 	}
 	for _, d := range slices.Sorted(maps.Keys(dirs)) {
-		if err := syncDir(d); err != nil {
+		if err := durable.SyncDir(d); err != nil {
 			return out, err
 		}
 	}

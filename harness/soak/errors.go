@@ -3,7 +3,8 @@ package soak
 import (
 	"errors"
 	"fmt"
-	"syscall"
+
+	"latchproof/harness/durable"
 )
 
 // The kinds of failure, for errors.Is.
@@ -20,7 +21,7 @@ var (
 	// ErrBusy: another process writes the journal.
 	ErrBusy = errors.New("another process is at this soak")
 	// ErrFull: the disk is full.
-	ErrFull = errors.New("disk is full")
+	ErrFull = durable.ErrFull
 	// ErrOther: the soak cannot go on with another spec, program or bench.
 	ErrOther = errors.New("not the one that the soak began with")
 )
@@ -39,11 +40,3 @@ func (e *DamagedError) Error() string {
 
 // Is reports whether target is ErrDamaged.
 func (e *DamagedError) Is(target error) bool { return target == ErrDamaged }
-
-// plain adds ErrFull to the errors that mean a full disk.
-func plain(err error) error {
-	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
-		return fmt.Errorf("%w: %w", ErrFull, err)
-	}
-	return err
-}

@@ -7,6 +7,8 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+
+	"latchproof/harness/durable"
 )
 
 // FileName is the journal's name in a session folder. Beside it roomName keeps
@@ -33,7 +35,7 @@ type Journal struct {
 // disk with the folder before Create returns. Errors: ErrExists, ErrFull, or those
 // of the system.
 func Create(dir string, h Header) (*Journal, error) {
-	fail := func(err error) (*Journal, error) { return nil, fmt.Errorf("%s: %w", dir, plain(err)) }
+	fail := func(err error) (*Journal, error) { return nil, fmt.Errorf("%s: %w", dir, durable.Plain(err)) }
 	h.Format = FormatVersion
 	if err := h.check(); err != nil {
 		return fail(err)
@@ -47,7 +49,7 @@ func Create(dir string, h Header) (*Journal, error) {
 		return fail(ErrExists)
 	}
 	temp := filepath.Join(dir, "."+FileName+".tmp")
-	if err := writeSynced(temp, line); err != nil {
+	if err := durable.WriteSynced(temp, line); err != nil {
 		os.Remove(temp)
 		return fail(err)
 	}
@@ -56,7 +58,7 @@ func Create(dir string, h Header) (*Journal, error) {
 	}
 	// The folder itself may be new, too.
 	for _, d := range []string{dir, filepath.Join(dir, "..")} {
-		if err := syncDir(d); err != nil {
+		if err := durable.SyncDir(d); err != nil {
 			return fail(err)
 		}
 	}
@@ -79,7 +81,7 @@ func Open(dir string) (_ *Journal, _ *Contents, err error) {
 	defer func() {
 		if err != nil {
 			f.Close()
-			err = plain(err)
+			err = durable.Plain(err)
 		}
 	}()
 	if err := lock(f); err != nil {
@@ -126,10 +128,10 @@ func (j *Journal) Append(e Entry) error {
 	if err != nil {
 		return err
 	}
-	err = plain(j.write(line))
+	err = durable.Plain(j.write(line))
 	if errors.Is(err, ErrFull) {
 		os.Remove(filepath.Join(j.dir, roomName))
-		err = plain(j.write(line))
+		err = durable.Plain(j.write(line))
 	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", filepath.Join(j.dir, FileName), err)
@@ -156,24 +158,4 @@ func (j *Journal) Close() error {
 	defer j.mu.Unlock()
 	os.Remove(filepath.Join(j.dir, roomName))
 	return j.file.Close()
-}
-
-func writeSynced(path string, src []byte) error {
-	f, err := os.Create(path)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(src)
-	if err == nil {
-		err = f.Sync()
-	}
-	return errors.Join(err, f.Close())
-}
-
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
