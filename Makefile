@@ -37,7 +37,7 @@ check:
 
 unit:
 	@echo '== tests'
-	$(GO) test ./...
+	$(GO) test -timeout 30m ./...
 	@echo '== native memory of 10,000 frames'
 	$(GO) test -tags matprofile ./vision -ginkgo.focus 'Mats of'
 
@@ -45,7 +45,7 @@ unit:
 # In lockstep that is the reading of trace files alone; its other tests are arithmetic.
 race:
 	@echo '== tests under the race detector'
-	$(GO) test -race -short $$($(GO) list ./specs/... ./harness/... ./fixtures/... ./reports/... | grep -v '/lockstep$$') -ginkgo.randomize-all
+	$(GO) test -timeout 30m -race -short $$($(GO) list ./specs/... ./harness/... ./fixtures/... ./reports/... | grep -v '/lockstep$$') -ginkgo.randomize-all
 	$(GO) test -race -short ./harness/lockstep -ginkgo.focus-file trace_test
 
 # fuzz gives each fuzz target a short while: make fuzz FUZZTIME=5m
