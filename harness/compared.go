@@ -4,10 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 
 	"latchproof/harness/clock"
-	"latchproof/harness/judge"
 	"latchproof/harness/lockstep"
 	"latchproof/harness/record"
 	"latchproof/reports"
@@ -121,9 +119,9 @@ func (c *Comparison) Doubt() string {
 	return Doubtful(res.Divergence)
 }
 
-// Report gathers what was found for a report. The pictures of the frames on
-// which families part are decoded from the videos for it; a video that cannot
-// be read leaves its picture out and says so.
+// Report gathers what was found for a report. The pictures of the frames around
+// those on which families part are decoded from the videos for it; a video that
+// cannot be read leaves its pictures out and says so.
 func (c *Comparison) Report(ctx context.Context, version string) (reports.Session, error) {
 	sp := &specs.Spec{
 		Name: "comparison", About: "Sealed runs compared by their traces and read logs.", Console: c.profile, Program: c.Program,
@@ -145,21 +143,7 @@ func (c *Comparison) Report(ctx context.Context, version string) (reports.Sessio
 		cs.runs[i+1] = &attempt{run: run}
 		byName[r.dir] = run
 	}
-	for _, f := range c.tree.Result().Families {
-		d := f.Parted
-		if d == nil || d.Kind == lockstep.KindEnd {
-			continue
-		}
-		for _, name := range []string{d.A, d.B} {
-			if err := byName[name].fetch(ctx, d.Frame); err != nil {
-				if ctx.Err() != nil {
-					return reports.Session{}, err
-				}
-				cs.left = append(cs.left, fmt.Sprintf("no picture of frame %d of %s: %v", d.Frame, name, err))
-			}
-		}
-	}
-	return Report("Comparison", version, []*Case{cs})
+	return report(ctx, "Comparison", version, []*Case{cs})
 }
 
 // count fills in what frames.csv says.
@@ -196,33 +180,4 @@ func (r *Run) count() error {
 	r.Counts.Pictures, r.Counts.Frames, r.Counts.Unseen = len(rows), int(r.Last)+1, len(r.Unseen)
 	r.Pictures = len(rows)
 	return nil
-}
-
-// fetch puts the picture of a frame, decoded from the run's video, into its
-// store.
-func (r *Run) fetch(ctx context.Context, f console.Frame) error {
-	rec, err := record.OpenFiles(r.Dir, record.FramesFile)
-	if err != nil {
-		return err
-	}
-	in, err := recordedInput(rec)
-	if err != nil {
-		return err
-	}
-	for _, row := range in.Known.Rows {
-		if row.State != record.Fresh || row.Frame != f {
-			continue
-		}
-		s, err := judge.ScreenOf(ctx, in, int(row.Index))
-		if err != nil {
-			return err
-		}
-		if r.Store == nil {
-			if r.Store, err = judge.NewStore(os.TempDir()); err != nil {
-				return err
-			}
-		}
-		return r.Store.Put(f, s)
-	}
-	return judge.ErrUnseen
 }

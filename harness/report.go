@@ -2,6 +2,7 @@ package harness
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"image"
 	"image/png"
@@ -15,18 +16,24 @@ import (
 	"latchproof/harness/stats"
 	"latchproof/reports"
 	"latchproof/specs/console"
+	"latchproof/specs/program"
 	"latchproof/vision/screen"
 )
 
 // Report gathers what the cases found for a report. Call it before the runs
-// are released.
+// are released. The pictures around the divergences that are shown are decoded
+// from the videos of the runs.
 func Report(title, version string, cases []*Case) (reports.Session, error) {
+	return report(context.Background(), title, version, cases)
+}
+
+func report(ctx context.Context, title, version string, cases []*Case) (reports.Session, error) {
 	s := reports.Session{Title: title, Made: time.Now().UTC().Truncate(time.Second), Version: version}
 	for i, c := range cases {
 		if i == 0 {
 			s.Bench = reportBench(c.Bench)
 		}
-		spec, err := reportCase(c)
+		spec, err := reportCase(ctx, c)
 		if err != nil {
 			return s, err
 		}
@@ -55,7 +62,7 @@ func reportBench(b BenchInfo) reports.Bench {
 	return out
 }
 
-func reportCase(c *Case) (reports.Spec, error) {
+func reportCase(ctx context.Context, c *Case) (reports.Spec, error) {
 	sp, steps := c.Spec, c.Steps()
 	runs, errs := c.Runs()
 	out := reports.Spec{
@@ -134,6 +141,11 @@ func reportCase(c *Case) (reports.Spec, error) {
 			out.Divergences = append(out.Divergences, reportDivergence(c, i, f.Parted, byName))
 		}
 	}
+	notes, err := addWindows(ctx, c, out.Divergences, byName)
+	if err != nil {
+		return out, err
+	}
+	out.Warnings = append(out.Warnings, notes...)
 	for _, x := range steps.Suspects {
 		out.Suspects = append(out.Suspects, reports.Suspect{Frame: int64(x.Frame), A: x.A, B: x.B, Kind: string(x.Kind), Region: regionOf(x.Region)})
 	}
@@ -262,11 +274,7 @@ func reportDivergence(c *Case, family int, d *lockstep.Divergence, runs map[stri
 	if d.Read >= 0 && c.Spec.Program != nil {
 		out.ProgramLine = c.Spec.Program.LineAt(d.Read)
 		out.ProgramText = programText(c, out.ProgramLine)
-		for _, m := range c.Spec.Program.Marks() {
-			if m.Read <= d.Read {
-				out.Mark = fmt.Sprintf("%s+%d", m.Name, d.Read-m.Read)
-			}
-		}
+		out.Mark = markBefore(c.Spec.Program, d.Read)
 	}
 	a, b := runs[d.A], runs[d.B]
 	if a == nil || b == nil {
@@ -291,6 +299,17 @@ func reportDivergence(c *Case, family int, d *lockstep.Divergence, runs map[stri
 	return out
 }
 
+// markBefore is the last mark of a program at or before a read, with the distance
+// in reads; empty for none.
+func markBefore(p *program.Program, r program.Read) (out string) {
+	for _, m := range p.Marks() {
+		if m.Read <= r {
+			out = fmt.Sprintf("%s+%d", m.Name, r-m.Read)
+		}
+	}
+	return out
+}
+
 // advice is what to try next, by kind of divergence.
 var advice = map[lockstep.Kind]string{
 	lockstep.KindInput:   "Look at the latch and clock wiring, the board's power and its log around this read, then play again: the console was given other buttons, so its picture had to part.",
@@ -303,15 +322,19 @@ func programText(c *Case, line int) string {
 	if line <= 0 {
 		return ""
 	}
+	if lines := programLines(c); line <= len(lines) {
+		return strings.TrimSpace(lines[line-1])
+	}
+	return ""
+}
+
+// programLines is the text of the program; nil when it cannot be read.
+func programLines(c *Case) []string {
 	src, err := os.ReadFile(filepath.Join(c.Spec.Dir, c.Spec.ProgramFile))
 	if err != nil {
-		return ""
+		return nil
 	}
-	lines := strings.Split(string(src), "\n")
-	if line > len(lines) {
-		return ""
-	}
-	return strings.TrimSpace(lines[line-1])
+	return strings.Split(string(src), "\n")
 }
 
 func stored(r *Run, f console.Frame) *reports.Picture {

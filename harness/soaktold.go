@@ -127,11 +127,8 @@ func RunSoak(k *Soak, o TreeOptions) error {
 	return errors.Join(failed, broken)
 }
 
-// picturesMost is of how many partings the pictures are decoded for a report.
-const picturesMost = 12
-
 // Report gathers what was found for a report. It shows the first of the repeats
-// that are kept whole, with the pictures of the first partings decoded from their
+// that are kept whole, with the pictures around the first partings decoded from their
 // videos.
 func (k *Soak) Report(ctx context.Context, title, version string) (reports.Session, error) {
 	cs := newCase(k.spec, k.tally.Last)
@@ -154,25 +151,11 @@ func (k *Soak) Report(ctx context.Context, title, version string) (reports.Sessi
 		cs.runs[n] = &attempt{run: run}
 		byName[run.Name] = run
 	}
-	families := k.tree.Result().Families
-	for i, f := range families[:min(len(families), picturesMost)] {
-		if i == 0 || f.Parted == nil || f.Parted.Kind == lockstep.KindEnd {
-			continue
-		}
-		for _, name := range []string{f.Parted.A, f.Parted.B} {
-			if byName[name] == nil {
-				continue
-			}
-			if err := byName[name].fetch(ctx, f.Parted.Frame); err != nil && ctx.Err() == nil {
-				cs.left = append(cs.left, fmt.Sprintf("no picture of frame %d of %s: %v", f.Parted.Frame, name, err))
-			}
-		}
-	}
 	cs.left = append(cs.left, k.tally.Reasons...)
 	if n := k.tally.LeftOut + k.tally.Stopped - int64(len(k.tally.Reasons)); n > 0 {
 		cs.left = append(cs.left, fmt.Sprintf("%d more were left out or stopped", n))
 	}
-	s, err := Report(title, version, []*Case{cs})
+	s, err := report(ctx, title, version, []*Case{cs})
 	if err != nil {
 		return s, err
 	}

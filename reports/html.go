@@ -16,6 +16,11 @@ var pageText string
 //go:embed sure.gohtml
 var sureText string
 
+// windowText is the viewer of the pictures around a divergence.
+//
+//go:embed window.gohtml
+var windowText string
+
 //go:embed style.css
 var styleText string
 
@@ -31,7 +36,7 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 		}
 		return ""
 	},
-}).Parse(sureText + pageText))
+}).Parse(sureText + windowText + pageText))
 
 // WriteHTML writes a session as one self-contained HTML page, in UTF-8. It is
 // written whole or not at all: an error of the page's own comes before the

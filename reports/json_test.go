@@ -30,7 +30,7 @@ func withoutPictures(s Session) Session {
 		}
 		for j := range s.Specs[i].Divergences {
 			d := &s.Specs[i].Divergences[j]
-			d.PictureA, d.PictureB = nil, nil
+			d.PictureA, d.PictureB, d.Window = nil, nil, nil
 		}
 	}
 	return s

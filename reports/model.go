@@ -167,6 +167,7 @@ type Divergence struct {
 	ReadRows    []ReadAt `json:"reads_around"`
 	PictureA    *Picture `json:"-"`
 	PictureB    *Picture `json:"-"`
+	Window      *Window  `json:"-"`
 }
 
 // Suspect is a difference of two runs that the frames after it did not confirm.

@@ -22,6 +22,7 @@ type partView struct {
 	Rows     []ReadAt
 	Differ   int
 	PartLine int64
+	Window   *windowView // nil: nothing to step through
 }
 
 // widePart is how many page pixels one of the two pictures may take.

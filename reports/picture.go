@@ -13,11 +13,11 @@ import (
 // Bounds of what a page embeds, so that a hundred repeats still make a page
 // that opens.
 const (
-	maxPictures  = 240      // pictures in all
-	maxBytes     = 24 << 20 // of their encoded bytes
-	maxTroubled  = 16       // results with a picture per checkpoint that did not pass
-	maxTemplates = 6        // per checkpoint
-	maxParted    = 12       // divergences shown in full per spec
+	maxPictures  = 240        // pictures in all
+	maxBytes     = 3300 << 10 // of their encoded bytes
+	maxTroubled  = 16         // results with a picture per checkpoint that did not pass
+	maxTemplates = 6          // per checkpoint
+	maxParted    = 12         // divergences shown in full per spec
 )
 
 // outlineGap is how far from a place its outline is drawn, in pixels of the

@@ -210,6 +210,7 @@ func samplePicture() Session {
 		Try:         "Both runs were given the same reads, so the console itself was in another state. Start from power instead of reset, wait longer before the first press, or change the program so that it does not depend on what memory holds at power-on.",
 		ProgramLine: 41, ProgramText: "hold right+b for 130", Mark: "lindens+18", ReadRows: sampleRows(519, 531, 1000),
 		PictureA: shot(a[f], 7, "hasty-1 at frame 525"), PictureB: shot(b[f], 8, "hasty-3 at frame 525"),
+		Window: sampleWindow(a, b, f, 525),
 	}}
 	return s
 }
@@ -274,6 +275,7 @@ func sampleThree() Session {
 		Try:         "Look at the latch and clock wiring, the board's power and its log around this read, then play again: the console was given other buttons, so its picture had to part.",
 		ProgramLine: 23, ProgramText: "hold right+b for 63", Mark: "first-lamp+60", ReadRows: sampleRows(208, 220, 214),
 		PictureA: shot(a[214], 11, "hasty-1 at frame 214"), PictureB: shot(a[213], 12, "hasty-4 at frame 214"),
+		Window: sampleWindow(a, a[1:], 214, 214),
 	}
 	sp.Divergences = []Divergence{in, d}
 	return s

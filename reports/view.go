@@ -23,7 +23,10 @@ type view struct {
 	Specs    []*specView
 	Bench    Bench
 	Rate     string
-	Left     int // pictures left out for the size of the page
+	Left     int  // pictures left out for the size of the page
+	Stepped  bool // there are windows to step through
+	Script   template.JS
+	Policy   template.HTMLAttr // the whole attribute of the Content-Security-Policy
 }
 
 type specView struct {
@@ -40,7 +43,7 @@ type specView struct {
 	// SuspectsLeft is how many are not listed, in words; empty for none.
 	SuspectsLeft string
 	Axis         *axis
-	Families     []familyView
+	Families     []*familyView // the first of the tree
 	Checkpoints  []*checkView
 	Timings      []timingView
 	Survival     *survivalView
@@ -66,6 +69,7 @@ type familyView struct {
 	From        string
 	Parent      string
 	Kind, Why   string
+	Children    []*familyView // parted from it, in the order in which they did
 }
 
 type repeatView struct {
@@ -79,7 +83,7 @@ type repeatView struct {
 
 func build(s Session) *view {
 	v := &view{
-		Style: template.CSS(properties() + styleText), Title: named(s.Title, 2*longName), Made: moment(s.Made), Version: s.Version,
+		Style: template.CSS(properties() + styleText), Script: template.JS(scriptText), Policy: policy, Title: named(s.Title, 2*longName), Made: moment(s.Made), Version: s.Version,
 		Tone: toned(overall(s.Specs)), Many: len(s.Specs) != 1, Bench: s.Bench,
 	}
 	if v.Title.Short == "" {
@@ -109,6 +113,16 @@ func build(s Session) *view {
 		v.Specs[i].pictures(s.Specs[i], &b, true)
 	}
 	v.Left = b.left
+	parts := make([][]*partView, len(v.Specs))
+	for i, sp := range v.Specs {
+		parts[i] = sp.Parts
+	}
+	addWindows(s.Specs, parts)
+	for _, ps := range parts {
+		for _, p := range ps {
+			v.Stepped = v.Stepped || p.Window != nil
+		}
+	}
 	return v
 }
 
@@ -144,16 +158,7 @@ func buildSpec(i int, s Spec, b *budget) *specView {
 	if len(v.Parts) > 0 {
 		v.First = v.Parts[0]
 	}
-	for j, f := range s.Lockstep.Families {
-		fv := familyView{Name: familyName(j), Class: familyClass(j), Members: f.Repeats, Count: plural(len(f.Repeats), "repeat", "repeats"), From: count(f.From), Kind: f.Kind, Why: f.Why}
-		if len(f.Repeats) > 20 {
-			fv.Members, fv.More = f.Repeats[:20], len(f.Repeats)-20
-		}
-		if f.Parent >= 0 {
-			fv.Parent = familyName(f.Parent)
-		}
-		v.Families = append(v.Families, fv)
-	}
+	v.Families = familyTree(s.Lockstep.Families)
 	for j, c := range s.Checkpoints {
 		v.Checkpoints = append(v.Checkpoints, buildCheck(v.N, j, c))
 	}
