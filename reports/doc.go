@@ -8,7 +8,7 @@
 // why. Below, in this order and for each spec: the first divergence with the
 // pictures of both runs side by side, the place that differs, what was read and
 // what to try; the later ones, folded; the families of repeats on one frame
-// axis; how long they stay in lockstep, as a curve with its limits; the
+// axis and as a tree; how long they stay in lockstep, as a curve with its limits; the
 // checkpoints with what was seen beside what was sought; when the console read
 // its controller, as histograms and stability plots; the repeats; the program.
 // Then the bench, and the cautions. A session that was played until a claim was
@@ -25,6 +25,31 @@
 // flashes, and it carries the caution about flashing pictures of WCAG 2.2,
 // success criterion 2.3.1.
 //
+// # Stepping through a divergence
+//
+// Where a Divergence has a Window, a viewer takes the place of its still pictures:
+// both runs side by side, one laid over the other with a divider, or their
+// difference four times as bright; a frame back and forward; 1 to 8 page pixels
+// for each of the raster; the colour of a pixel in both runs; and of each frame
+// the reads of both runs and the program line in force. Arrow keys left and right
+// step, Home and End go to the ends. It is worked by mouse, touch or keyboard
+// alone. Pictures never change faster than five times a second (twice where
+// reduced motion is asked for), whatever is held down or dragged: WCAG 2.2,
+// success criterion 2.3.1, allows three flashes, which are six changes. A link
+//
+//	report.html#s1-d1:525:slide:3:100
+//
+// opens the first divergence of the first spec at frame 525, in the view slide
+// (pair, slide, diff), three page pixels for each of the raster, the divider at
+// 100. Without JavaScript, and on paper, the still pictures are shown.
+//
+// The pictures of a window are PNG: exact, or with colours rounded to multiples
+// of 4, 8 or 16 where the page would grow too large, which the viewer says. The
+// difference, and the outlines of blocks of 8 by 8 pixels, are worked out from
+// them by the script, for the eye: a block is outlined when a channel differs in
+// the mean by more than 1.5 times what any block does in the frames before the
+// runs part, and 2 levels at least.
+//
 // # What a page may hold
 //
 // Every text of a session is untrusted (specs, programs, file names come from
@@ -33,14 +58,20 @@
 // of the reading direction (Unicode Standard Annex #9) shown as [U+202E]. Names
 // are cut after 100 characters, with up to 4,000 of them in the title
 // attribute, and running text after 4,000. Only pictures that decode as PNG or
-// JPEG, of at most 4096 by 4096 pixels, are embedded. There is no script, and a
-// Content-Security-Policy that would forbid one.
+// JPEG, of at most 4096 by 4096 pixels, are embedded. The one script is the
+// viewer's, allowed by its hash in a Content-Security-Policy that forbids all
+// else; it is there only where there is something to step through. What it shows
+// stands beside it as JSON, in which <, > and & are escaped, and is written as
+// text, never as HTML.
 //
 // A page stays small enough to open with a hundred repeats. It embeds, for each
 // checkpoint, the picture of the first pass and of at most 16 results that did
 // not pass, and at most 6 templates; of each spec, the pictures of the first 12
-// divergences; in all, at most 240 pictures of at most 24 MiB before base64,
-// close-ups not counted, those of divergences first, then what did not pass. The
+// divergences; in all, at most 240 pictures of at most 3.2 MiB before base64,
+// close-ups not counted, those of divergences first, then what did not pass; and
+// of windows at most 4.4 MiB, of which the first divergence of a spec may take
+// eight times as much as a later one. A hundred repeats of ten minutes stay below
+// 15 MB. The
 // frame axis has at most 60 rows and keeps one of each family as long as there
 // are no more families than rows; frames without a picture that would touch on
 // it are drawn as one stretch. A table of steps has at most 100 rows; the timing

@@ -342,6 +342,15 @@
       this.input.scale.value = this.scale;
       this.root.style.setProperty('--z', this.scale);
       this.link();
+      for (const {scroll: s} of Object.values(this.panes)) { // a stop for the keyboard only where there is something to scroll
+        if (s.scrollWidth > s.clientWidth || s.scrollHeight > s.clientHeight) {
+          s.tabIndex = 0;
+          s.setAttribute('role', 'group');
+          s.setAttribute('aria-label', 'Magnified picture. Arrow keys up and down scroll it, with Shift also left and right.');
+        } else {
+          for (const a of ['tabindex', 'role', 'aria-label']) s.removeAttribute(a);
+        }
+      }
     }
 
     close() {
