@@ -47,8 +47,8 @@
 // of 4, 8 or 16 where the page would grow too large, which the viewer says. The
 // difference, and the outlines of blocks of 8 by 8 pixels, are worked out from
 // them by the script, for the eye: a block is outlined when a channel differs in
-// the mean by more than 1.5 times what any block does in the frames before the
-// runs part, and 2 levels at least.
+// the mean by more than 1.5 times what any block does in the median frame of those
+// before the runs part, and 2 levels at least.
 //
 // # What a page may hold
 //

@@ -9,6 +9,7 @@ import (
 	"image/png"
 	"io/fs"
 	"math/rand/v2"
+	"slices"
 	"sync"
 	"time"
 
@@ -275,7 +276,7 @@ func sampleThree() Session {
 		Try:         "Look at the latch and clock wiring, the board's power and its log around this read, then play again: the console was given other buttons, so its picture had to part.",
 		ProgramLine: 23, ProgramText: "hold right+b for 63", Mark: "first-lamp+60", ReadRows: sampleRows(208, 220, 214),
 		PictureA: shot(a[214], 11, "hasty-1 at frame 214"), PictureB: shot(a[213], 12, "hasty-4 at frame 214"),
-		Window: sampleWindow(a, a[1:], 214, 214),
+		Window: sampleWindow(a, slices.Concat(a[:214], a[213:]), 214, 214),
 	}
 	sp.Divergences = []Divergence{in, d}
 	return s

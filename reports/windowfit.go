@@ -5,6 +5,7 @@ import (
 	"image"
 	"image/draw"
 	"image/png"
+	"slices"
 )
 
 // roundings are the steps to which colours are rounded so that a window fits, the
@@ -94,7 +95,7 @@ func mostApart(a, b *image.RGBA) (most float64, ok bool) {
 
 // Levels from which on a block counts as differing for the eye.
 const (
-	aboveEqual = 1.5 // times the most in frames that the comparison found equal
+	aboveEqual = 1.5 // times the most in a frame before, in the median of those: one may be torn
 	leastLevel = 2.0
 	blindLevel = 8.0 // when there is no such frame
 )
@@ -103,7 +104,7 @@ const (
 // eye: where the runs part is for the comparison to say, which measures noise on
 // all of the runs.
 func level(frames []WindowFrame, before int64) float64 {
-	most, any := 0.0, false
+	var all []float64
 	for _, f := range frames {
 		if f.Frame >= before {
 			break
@@ -113,11 +114,12 @@ func level(frames []WindowFrame, before int64) float64 {
 			continue
 		}
 		if d, ok := mostApart(flat(a), flat(b)); ok {
-			most, any = max(most, d), true
+			all = append(all, d)
 		}
 	}
-	if !any {
+	if len(all) == 0 {
 		return blindLevel
 	}
-	return max(round(most*aboveEqual), leastLevel)
+	slices.Sort(all)
+	return max(round(all[(len(all)-1)/2]*aboveEqual), leastLevel)
 }
