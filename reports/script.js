@@ -410,7 +410,7 @@
     else make(root);
   }
   const open = () => {
-    const [id, ...rest] = decodeURIComponent(location.hash.slice(1)).split(':');
+    const [id, ...rest] = location.hash.slice(1).split(':');
     const part = rest.length ? document.getElementById(id) : null;
     const root = part && part.querySelector('.viewer');
     if (!root) return;
