@@ -107,6 +107,9 @@ func reportCase(ctx context.Context, c *Case) (reports.Spec, error) {
 	if out.ReadTiming, err = readTimings(runs); err != nil {
 		return out, err
 	}
+	if out.Flash, err = reportFlash(steps, byName, sp.Console.Rate.Hz()); err != nil {
+		return out, err
+	}
 	spreads := c.Spreads()
 	for i, cp := range sp.Checkpoints {
 		rc := reports.Checkpoint{Name: cp.Name, Kind: cp.Kind, At: cp.At.String()}

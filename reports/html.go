@@ -36,7 +36,7 @@ var page = template.Must(template.New("page").Funcs(template.FuncMap{
 		}
 		return ""
 	},
-}).Parse(sureText + windowText + pageText))
+}).Parse(flashText + sureText + windowText + pageText))
 
 // WriteHTML writes a session as one self-contained HTML page, in UTF-8. It is
 // written whole or not at all: an error of the page's own comes before the

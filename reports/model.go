@@ -50,6 +50,7 @@ type Spec struct {
 	Divergences []Divergence `json:"divergences"`       // one per family split, earliest first
 	Suspects    []Suspect    `json:"suspects,omitempty"`
 	ReadTiming  []ReadTiming `json:"read_timing,omitempty"` // one for each repeat
+	Flash       *Flash       `json:"flash,omitempty"`
 	Warnings    []string     `json:"warnings,omitempty"`
 }
 

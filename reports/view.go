@@ -3,6 +3,7 @@ package reports
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"strings"
 )
 
@@ -17,6 +18,7 @@ type view struct {
 	Lead     tone // of what was asked: the check, the soak or the specs
 	Soak     *soakView
 	Baseline *baselineView
+	Flashing *flashCaution // nil: nothing flashes
 	Tally    string
 	Many     bool // more than one spec
 	Demo     bool // a spec says what it is meant to show
@@ -48,6 +50,7 @@ type specView struct {
 	Timings      []timingView
 	Survival     *survivalView
 	ReadTiming   *readTimingView
+	Flash        *flashView
 	Repeats      []repeatView
 }
 
@@ -112,6 +115,10 @@ func build(s Session) *view {
 	for i := range s.Specs {
 		v.Specs[i].pictures(s.Specs[i], &b, true)
 	}
+	for _, sp := range v.Specs {
+		sp.caution()
+	}
+	v.Flashing = buildCaution(v.Specs)
 	v.Left = b.left
 	parts := make([][]*partView, len(v.Specs))
 	for i, sp := range v.Specs {
@@ -174,6 +181,9 @@ func buildSpec(i int, s Spec, b *budget) *specView {
 	}
 	v.Survival = buildSurvival(fmt.Sprintf("s%d-survival-plot", v.N), s.Lockstep.Survival)
 	v.ReadTiming = buildReadTiming(v.N, s.ReadTiming)
+	if v.Flash = buildFlash(v.N, s.Flash); v.Flash != nil {
+		v.S.Warnings = slices.Concat(s.Warnings, v.Flash.Left)
+	}
 	v.Suspects, v.SuspectsLeft = buildSuspects(s.Suspects)
 	v.Facts = facts(s)
 	return v

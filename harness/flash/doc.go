@@ -20,6 +20,15 @@
 // black (WCAG 2.0: (R-G-B) x 320 more than 20) is not taken as saturated, for the
 // noise of a dark picture has every chromaticity.
 //
+// Flashes count when they occur concurrently: a change is counted where it comes
+// together with others. Either the changes of one direction within a tenth of a
+// second outweigh those of the other by more than a quarter of a field (see Area),
+// or the changes on one frame, whatever their direction, are more than that. The
+// standard does not say how near in time is concurrent; with this rule a flash may
+// take some frames to come over a picture, a checkerboard that is turned round
+// counts, and a texture that scrolls past, whose places change one after the other,
+// does not (our choice, no source).
+//
 // A flash falls on the frame at which its second change reaches its threshold. A
 // stretch is told where more than three flashes fall on less than one second of
 // frames, at the frame rate of the run's clock. So regular flashing is told from
@@ -35,8 +44,7 @@
 // which is about a third by a third of the raster, at 85.25 by 80 pixels of a
 // raster of 256 by 240. Of such a rectangle, anywhere, more than a quarter must
 // flash. What flashes is told in cells of 4 by 4 pixels of the raster; a cell
-// counts when it has more than three flashes in the same second as the others,
-// in step with them or not.
+// counts when it has more than three flashes in the same second as the others.
 //
 // # Screens and traces
 //
@@ -52,8 +60,11 @@
 //	pixels that swap. The standard exempts fine balanced patterns with squares
 //	below 0.1 degree, which are 0.85 raster pixels of 256 by that rule
 //	flashes on another place each time: no cell has more than three
+//	gradual flashes of which each part comes more than a tenth of a second after
+//	another, and what moves so that it changes place after place
 //	flashes between two pictures: frames without a picture are bridged, as if the
 //	picture before had stayed. How many there were is told
+//	red in a trace of woven pictures whose colour is left out (package judge)
 //	steady patterns (stripes), which the definition does not speak of
 //
 // A stretch that is told is a reason for a caution; that none is told does not

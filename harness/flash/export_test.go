@@ -10,12 +10,12 @@ import (
 // and its flashes at that frame rate.
 func Changes(second int, luminances ...float64) (changes, flashes int) {
 	var c change
-	n := newCounter(General, newGrid(4, 4), second)
+	n := newCounter(General, newGrid(4, 4), float64(second))
 	for i, l := range luminances {
 		n.tick(console.Frame(i))
 		if c.next(int32(math.Round(l * unit))) {
 			changes++
-			n.changed(0, console.Frame(i))
+			n.register(0, console.Frame(i), c.way)
 		}
 		flashes = max(flashes, int(n.counts[0]))
 	}
@@ -37,13 +37,13 @@ func Chromaticity(r, g, b float64) (u, v float64) {
 // LargestArea is the largest area of hot cells in a field, and that of a field.
 func LargestArea(w, h int, hot func(cell int) bool) (area, field float64) {
 	g := newGrid(w, h)
-	f := newField(g, 60)
-	counts := make([]int32, g.cols*g.rows)
-	for i := range counts {
+	f := newField(g, 60, true)
+	weights := make([]int8, g.cols*g.rows)
+	for i := range weights {
 		if hot(i) {
-			counts[i] = most + 1
+			weights[i] = 1
 		}
 	}
-	area, _, _ = f.most(counts)
+	area, _, _ = f.largest(weights)
 	return area, g.fieldArea()
 }

@@ -4,10 +4,11 @@ package flash
 // rectangle that moves over cells is linear between the places where one of its
 // edges meets an edge of a cell, so the largest is at such a place.
 type field struct {
-	grid grid
-	x, y []span    // where a field may lie
-	sums []float64 // pixels above and left of each corner of a cell
-	rows []float64 // of sums, within each span of x
+	grid  grid
+	x, y  []span    // where a field may lie
+	sums  []float64 // pixels above and left of each corner of a cell
+	rows  []float64 // of sums, within each span of x
+	found []float64 // the area at each place
 	// areas is the pixels with each number of flashes.
 	areas []float64
 }
@@ -20,8 +21,20 @@ type span struct {
 	share, endShare float64
 }
 
-func newField(g grid, second int) field {
-	f := field{grid: g, x: spans(g.w, g.cols, fieldW*float64(g.w)), y: spans(g.h, g.rows, fieldH*float64(g.h))}
+// after is the first cell that lies wholly after the span.
+func (s *span) after() int {
+	if s.endShare < roundOff {
+		return s.endEdge
+	}
+	return s.endEdge + 1
+}
+
+// newField makes a field; fine for all places that matter, or else for those that
+// begin with a cell and the last: a quarter as many, which miss no more than a
+// part of a cell's width and height of the largest area.
+func newField(g grid, second int, fine bool) field {
+	f := field{grid: g, x: spans(g.w, g.cols, fieldW*float64(g.w), fine), y: spans(g.h, g.rows, fieldH*float64(g.h), fine)}
+	f.found = make([]float64, len(f.x)*len(f.y))
 	f.sums = make([]float64, (g.cols+1)*(g.rows+1))
 	f.rows = make([]float64, len(f.x)*(g.rows+1))
 	f.areas = make([]float64, second+1)
@@ -30,7 +43,7 @@ func newField(g grid, second int) field {
 
 // spans are the places of a length along an axis of n pixels at which it begins
 // or ends with a cell.
-func spans(n, cells int, length float64) (out []span) {
+func spans(n, cells int, length float64, fine bool) (out []span) {
 	end := float64(n)
 	put := func(from float64) {
 		if from < 0 || from+length > end+roundOff {
@@ -44,7 +57,9 @@ func spans(n, cells int, length float64) (out []span) {
 	for i := range cells + 1 {
 		at := float64(min(i*side, n))
 		put(at)
-		put(at - length)
+		if fine || at == end {
+			put(at - length)
+		}
 	}
 	return out
 }
@@ -56,38 +71,48 @@ func split(at float64, n, cells int) (edge int, share float64) {
 	return edge, (at - float64(edge*side)) / float64(wide)
 }
 
-// most is the largest area of cells with more flashes than are allowed, raster
-// pixels, and the field in which it is.
-func (f *field) most(counts []int32) (area float64, x, y span) {
+// at gives, for every place, row by row, the area of the cells in the field
+// there, raster pixels, each cell times its weight. It is good until the next call.
+func (f *field) at(weights []int8) []float64 {
 	g, wide := f.grid, f.grid.cols+1
 	for cy := range g.rows {
 		var row float64
-		height := float64(min(side, g.h-cy*side))
-		for cx := range g.cols {
-			if counts[cy*g.cols+cx] > most {
-				row += height * float64(min(side, g.w-cx*side))
-			}
-			f.sums[(cy+1)*wide+cx+1] = f.sums[cy*wide+cx+1] + row
+		above, out := f.sums[cy*wide+1:(cy+1)*wide], f.sums[(cy+1)*wide+1:(cy+2)*wide]
+		px := g.px[cy*g.cols : (cy+1)*g.cols]
+		for cx, w := range weights[cy*g.cols : (cy+1)*g.cols] {
+			row += float64(int32(w) * px[cx])
+			out[cx] = above[cx] + row
 		}
 	}
+	n := len(f.x)
 	for r := range g.rows + 1 {
-		sums, out := f.sums[r*wide:(r+1)*wide], f.rows[r*len(f.x):(r+1)*len(f.x)]
+		sums, out := f.sums[r*wide:(r+1)*wide], f.rows[r*n:(r+1)*n]
 		for i := range f.x {
 			s := &f.x[i]
 			out[i] = between(sums[s.endEdge], sums[s.endEdge+1], s.endShare) - between(sums[s.edge], sums[s.edge+1], s.share)
 		}
 	}
-	n := len(f.x)
 	for j := range f.y {
 		s := &f.y[j]
-		a, b, c, d := f.rows[s.edge*n:], f.rows[(s.edge+1)*n:], f.rows[s.endEdge*n:], f.rows[(s.endEdge+1)*n:]
-		for i := range n {
-			if v := between(c[i], d[i], s.endShare) - between(a[i], b[i], s.share); v > area {
-				area, x, y = v, f.x[i], *s
-			}
+		a, b, c, d := f.rows[s.edge*n:][:n], f.rows[(s.edge+1)*n:][:n], f.rows[s.endEdge*n:][:n], f.rows[(s.endEdge+1)*n:][:n]
+		out := f.found[j*n:][:n]
+		for i := range out {
+			out[i] = between(c[i], d[i], s.endShare) - between(a[i], b[i], s.share)
 		}
 	}
-	return area, x, y
+	return f.found
+}
+
+// largest is the largest area at any place, and the place.
+func (f *field) largest(weights []int8) (area float64, x, y span) {
+	best := 0
+	found := f.at(weights)
+	for i, v := range found {
+		if v > found[best] {
+			best = i
+		}
+	}
+	return found[best], f.x[best%len(f.x)], f.y[best/len(f.x)]
 }
 
 func between(a, b, share float64) float64 { return a + (b-a)*share }

@@ -24,7 +24,7 @@ const (
 type Stretch struct {
 	Kind Kind
 	// From is the frame of the first change of its first flash, To that of the
-	// last change of its last.
+	// last change of its last. Stretches of a kind are a second apart or more.
 	From, To console.Frame
 	// Flashes is how many fall in the worst second: more than a quarter of a
 	// field has so many. At least 4.
@@ -59,7 +59,8 @@ type Watcher struct {
 	general *counter
 	red     *counter
 
-	last   console.Frame // the last frame that was accounted for; -1 before the first
+	first  console.Frame // of the run, or of what is looked at
+	last   console.Frame // the last frame that was accounted for; first-1 before any
 	unseen int64
 	past   []int64 // unseen as of each of the last two seconds' frames, by frame modulo its length
 	run    int64   // frames without a picture since the last one
@@ -80,7 +81,7 @@ func New(w, h int, hz float64) (*Watcher, error) {
 	second := int(math.Ceil(hz))
 	return &Watcher{
 		w: w, h: h, grid: g, last: -1, past: make([]int64, 2*second+1), light: make([]light, n), changes: make([]change, n), reds: make([]tint, n),
-		general: newCounter(General, g, second), red: newCounter(Red, g, second),
+		general: newCounter(General, g, hz), red: newCounter(Red, g, hz),
 	}, nil
 }
 
@@ -160,10 +161,10 @@ func (w *Watcher) skip(f console.Frame) {
 func (w *Watcher) look(f console.Frame) {
 	for i := range w.light {
 		if w.changes[i].next(w.light[i].l) {
-			w.general.changed(i, f)
+			w.general.crowd.changed(i, f, w.changes[i].way)
 		}
 		if w.reds[i].next(&w.light[i]) {
-			w.red.changed(i, f)
+			w.red.crowd.changed(i, f, w.reds[i].way())
 		}
 	}
 	w.general.judge(f, w.missing)
@@ -174,7 +175,7 @@ func (w *Watcher) look(f console.Frame) {
 // gives what was found. The watcher is of no use afterwards.
 func (w *Watcher) Finish(last console.Frame) Result {
 	w.skip(last)
-	r := Result{Frames: int64(w.last) + 1, Unseen: w.unseen, Gap: w.gap}
+	r := Result{Frames: int64(w.last-w.first) + 1, Unseen: w.unseen, Gap: w.gap}
 	r.Stretches = merge(w.general.stretches, w.red.stretches)
 	return r
 }

@@ -219,16 +219,46 @@ var _ = Describe("a general flash", func() {
 		Expect(noisy.screens().Stretches).To(BeEmpty())
 	})
 
-	It("is made by stripes that run past", func() {
-		// 32 pixels a pair, at 4 pixels a frame: 7.5 pairs a second at any place.
-		r := film{w: 256, h: 240, frames: 150, hz: 60, draw: func(f int, s *screen.Screen) {
+	// At random every 8 pixels of a row are bright or dark, no two rows in line, so at 2 pixels a frame each place
+	// has some 3.75 pairs a second, one place after the other; a sixteenth changes on
+	// each frame in each direction. Of stripes of 16 pixels at 8 a frame it is a
+	// quarter, which with the other direction is more than a quarter of any field.
+	It("is made by what runs past when enough of it changes together, and else not", func() {
+		r := rand.New(rand.NewPCG(5, 6))
+		var tiles [128 * 30]color.RGBA
+		for i := range tiles {
+			tiles[i] = [2]color.RGBA{grey(30), grey(220)}[r.IntN(2)]
+		}
+		Expect(film{w: 256, h: 240, frames: 300, hz: 60, draw: func(f int, s *screen.Screen) {
+			for i, c := range tiles {
+				x, y := i%128*8-f*2+i/128*3%8, i/128*8
+				fill(s, image.Rect(x, y, x+8, y+8), c)
+			}
+		}}.both().Stretches).To(BeEmpty())
+		Expect(film{w: 256, h: 240, frames: 150, hz: 60, draw: func(f int, s *screen.Screen) {
 			fill(s, whole, black)
-			for x := f*4%32 - 32; x < 256; x += 32 {
+			for x := f*8%32 - 32; x < 256; x += 32 {
 				fill(s, image.Rect(x, 0, x+16, 240), white)
 			}
-		}}.both()
-		Expect(r.Stretches).To(HaveLen(1))
-		Expect(r.Stretches[0].Flashes).To(BeNumerically("~", 7.5, .6))
+		}}.both().Stretches).To(HaveLen(1))
+	})
+
+	It("may come over a picture in turn, within a tenth of a second", func() {
+		// Bands of a ninth of the height, each some frames after the one above.
+		sweeping := func(late int) []flash.Stretch {
+			return film{w: 64, h: 72, frames: 200, hz: 60, draw: func(f int, s *screen.Screen) {
+				for i := range 9 {
+					c := black
+					if n := f - i*late; n > 0 && n/7%2 == 1 {
+						c = white
+					}
+					fill(s, image.Rect(0, 8*i, 64, 8*i+8), c)
+				}
+			}}.both().Stretches
+		}
+		Expect(sweeping(0)).To(HaveLen(1))
+		Expect(sweeping(1)).To(HaveLen(1))
+		Expect(sweeping(2)).To(HaveLen(1))
 	})
 })
 

@@ -14,20 +14,25 @@ const (
 )
 
 // grid is the cells of a raster.
-type grid struct{ w, h, cols, rows int }
+type grid struct {
+	w, h, cols, rows int
+	px               []int32 // pixels of each cell
+}
 
-func newGrid(w, h int) grid { return grid{w, h, (w + side - 1) / side, (h + side - 1) / side} }
+func newGrid(w, h int) grid {
+	g := grid{w: w, h: h, cols: (w + side - 1) / side, rows: (h + side - 1) / side}
+	g.px = make([]int32, g.cols*g.rows)
+	for i := range g.px {
+		r := g.rect(i)
+		g.px[i] = int32(r.Dx() * r.Dy())
+	}
+	return g
+}
 
 // rect is a cell on the raster.
 func (g grid) rect(i int) image.Rectangle {
 	x, y := i%g.cols*side, i/g.cols*side
 	return image.Rect(x, y, min(x+side, g.w), min(y+side, g.h))
-}
-
-// pixels is how many a cell has.
-func (g grid) pixels(i int) int {
-	r := g.rect(i)
-	return r.Dx() * r.Dy()
 }
 
 // fieldArea is that of a field, raster pixels.

@@ -22,6 +22,14 @@ type tint struct {
 	u, v, d float32
 }
 
+// way is the direction of the last change: +1 to red, -1 away from it.
+func (t *tint) way() int8 {
+	if t.red {
+		return 1
+	}
+	return -1
+}
+
 // next says whether a change of the cell reaches its threshold with this light.
 func (t *tint) next(c *light) bool {
 	u, v := chromaticity(c)
