@@ -18,6 +18,10 @@
 // Curves are drawn by package plot, without a colour of their own, so that they
 // follow light and dark as all else does.
 //
+// Where a run flashes (WCAG 2.2, success criterion 2.3.1; package harness/flash
+// finds it) the page says so at its top, lists the stretches of each spec, at most
+// 100, and puts a caution beside each picture of such a stretch.
+//
 // A verdict is always a word, a shape and a colour. Colours hold the contrast
 // of WCAG 2.2, success criteria 1.4.3 and 1.4.11, on paper and in the dark, and
 // print in black on white. Pictures are shown with whole pixels of the raster,

@@ -111,6 +111,7 @@ var _ = Describe("troubles of the simulated bench", func() {
 		"damaged blocks": {[]sim.Trouble{rate("damage", 0.02)}, []string{"card.damaged"}, nil},
 		// A glitch that falls on a flame may look like the flame of another frame.
 		"glitches": {[]sim.Trouble{rate("glitch", 0.02)}, []string{"card.damaged"}, []string{"card.torn"}},
+		"a strobe": {[]sim.Trouble{at("strobe", 70, 1, 2, 3, 4)}, nil, []string{}},
 		"lag":      {[]sim.Trouble{at("lag", 50, 1, 2, 3, 4)}, []string{"reads.missing", "reset.same"}, nil},
 	}
 	names := make([]string, 0, len(table))
