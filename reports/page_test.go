@@ -34,7 +34,7 @@ func headings(page string) (out []int) {
 }
 
 var samples = map[string]func() Session{
-	"soak": sampleSoak, "baseline": sampleBaseline, "held": sampleHeld, "picture": samplePicture, "three": sampleThree,
+	"soak": sampleSoak, "flash": sampleFlash, "baseline": sampleBaseline, "held": sampleHeld, "picture": samplePicture, "three": sampleThree,
 	"nothing": func() Session { return Session{} }, "a spec with nothing": func() Session { return Session{Specs: []Spec{{}}} },
 	"two specs": func() Session { return Session{Specs: append(sampleHeld().Specs, samplePicture().Specs...)} },
 }

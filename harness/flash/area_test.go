@@ -15,6 +15,8 @@ import (
 // WCAG 2.2, Understanding SC 2.3.1: 25 % of any 341 by 256 rectangle anywhere on a
 // display of 1024 by 768: 21 824 of 87 296 pixels.
 var _ = Describe("the area", func() {
+	notUnderRace()
+
 	told := func(r ...image.Rectangle) []flash.Stretch {
 		GinkgoHelper()
 		f := blinking(1024, 768, r[0], black, white, 10)
@@ -105,6 +107,8 @@ func cut(i, n int, from, to float64) float64 {
 // the matrix of sRGB): red-white 0.258681585, red-magenta 0.241908513, red-(255,
 // 128,0) 0.132192229, red-yellow 0.248580648.
 var _ = Describe("a red flash", func() {
+	notUnderRace()
+
 	of := func(a, b color.RGBA) []flash.Kind {
 		return kinds(blinking(64, 60, whole, a, b, 6).both())
 	}

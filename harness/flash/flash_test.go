@@ -21,6 +21,8 @@ var whole = image.Rect(0, 0, 1024, 768)
 // greys by the definition of relative luminance: 89 is 0.099898728, 90 is
 // 0.102241733, 231 is 0.799102738, 232 is 0.806952258.
 var _ = Describe("a general flash", func() {
+	notUnderRace()
+
 	DescribeTable("is told above three in a second",
 		func(hz float64, told bool) {
 			r := blinking(64, 60, whole, black, white, hz).both()

@@ -3,7 +3,9 @@ package flash_test
 import (
 	"image"
 	"image/color"
+	"testing"
 
+	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
 
 	"latchproof/harness/flash"
@@ -69,6 +71,15 @@ func (m film) both() flash.Result {
 	a, b := m.screens(), m.traced()
 	ExpectWithOffset(1, b).To(Equal(a), "the trace tells what the screens tell")
 	return a
+}
+
+// notUnderRace skips what is one goroutine's arithmetic on thousands of pictures.
+func notUnderRace() {
+	BeforeEach(func() {
+		if testing.Short() {
+			Skip("pictures take ten times as long under the race detector")
+		}
+	})
 }
 
 func kinds(r flash.Result) (out []flash.Kind) {

@@ -2,6 +2,7 @@ package flash_test
 
 import (
 	"bytes"
+	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -56,6 +57,9 @@ var _ = Describe("a trace", func() {
 	})
 
 	It("of the demonstration is calm", func() {
+		if testing.Short() {
+			Skip("pictures take ten times as long under the race detector")
+		}
 		for _, name := range []string{"first-lamp", "hasty"} {
 			p, err := demo.Program(name)
 			Expect(err).NotTo(HaveOccurred())
