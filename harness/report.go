@@ -55,6 +55,7 @@ func reportBench(b BenchInfo) reports.Bench {
 	out := reports.Bench{
 		Name: b.Name, Console: part(b.Console), Feeder: part(b.Feeder), Card: part(b.Card),
 		Simulated: b.Simulated, RateHz: b.CaptureRate, Latency: "not calibrated",
+		ConsoleSerial: b.Console.Serial, FeederRevision: b.Feeder.Revision, FeederFirmware: b.Feeder.Firmware, FeederSerial: b.Feeder.Serial,
 	}
 	if b.Latency != 0 || b.LatencyHalf != 0 {
 		out.Latency = fmt.Sprintf("%.2f ms ± %.2f ms", b.Latency.Seconds()*1e3, b.LatencyHalf.Seconds()*1e3)

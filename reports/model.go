@@ -18,13 +18,18 @@ type Session struct {
 
 // Bench names the parts that the session ran on.
 type Bench struct {
-	Name      string  `json:"name"`
-	Console   string  `json:"console"`
-	Feeder    string  `json:"feeder"`
-	Card      string  `json:"card"`
-	Simulated bool    `json:"simulated"`
-	Latency   string  `json:"latency"`
-	RateHz    float64 `json:"capture_rate_hz"`
+	Name    string `json:"name"`
+	Console string `json:"console"`
+	Feeder  string `json:"feeder"`
+	Card    string `json:"card"`
+	// Parts of Console and Feeder by themselves, for an index over many sessions.
+	ConsoleSerial  string  `json:"console_serial,omitempty"`
+	FeederRevision string  `json:"feeder_revision,omitempty"`
+	FeederFirmware string  `json:"feeder_firmware,omitempty"`
+	FeederSerial   string  `json:"feeder_serial,omitempty"`
+	Simulated      bool    `json:"simulated"`
+	Latency        string  `json:"latency"`
+	RateHz         float64 `json:"capture_rate_hz"`
 }
 
 // Spec is one spec with its repeats.

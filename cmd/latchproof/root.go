@@ -82,7 +82,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.repeatsCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
 		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(),
-		a.baselineCommand(), a.shrinkCommand(),
+		a.baselineCommand(), a.shrinkCommand(), a.reportCommand(),
 	)
 	usageArgs(root)
 	return root

@@ -1,6 +1,6 @@
 // Package plot draws the curves of a report as SVG: how long repeats stay in
-// lockstep, how far apart the reads are, and how steady their clock is. Plain
-// numbers go in; the drawing is done by gonum.org/v1/plot.
+// lockstep, how far apart the reads are, how steady their clock is, and how a
+// value went over many sessions. Plain numbers go in; the drawing is done by gonum.org/v1/plot.
 //
 // # What comes out
 //
@@ -26,6 +26,12 @@
 //	p-edge-a   limits of the band        p-edge-b   (line)
 //	p-cut-a    repeats that were cut     p-cut-b    (line)
 //	p-dot-a    points of the curve       p-dot-b    (filled)
+//
+// and where trends are shown, for N from 1 to 4:
+//
+//	p-line-N   line of a series (line)
+//	p-reach-N  what its points reach over (line); also p-reach-0
+//	p-mark-N   their marks (filled); p-mark-0 are crosses (line)
 //
 // Text is laid out for letters of up to 17 units, so that a page may enlarge
 // them on a narrow window. It is drawn in the page's own font: lines of text are

@@ -68,10 +68,10 @@ func readBack(svg string) drawing {
 		case "desc":
 			Expect(dec.DecodeElement(&d.desc, &e)).To(Succeed())
 		case "path":
-			Expect(Classes()).To(ContainElement(at["class"]))
+			Expect(append(Classes(), TrendClasses()...)).To(ContainElement(at["class"]))
 			d.paths[at["class"]] = append(d.paths[at["class"]], strokes(at["d"])...)
 		case "text":
-			Expect(Classes()).To(ContainElement(at["class"]))
+			Expect(append(Classes(), TrendClasses()...)).To(ContainElement(at["class"]))
 			w := words{class: at["class"], anchor: at["text-anchor"], x: one(at["x"]), y: one(at["y"])}
 			Expect(dec.DecodeElement(&w.text, &e)).To(Succeed())
 			d.texts = append(d.texts, w)

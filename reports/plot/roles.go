@@ -24,16 +24,20 @@ const (
 	roleCutB
 	roleDotA
 	roleDotB
-	roles
+	roleTrend // the first of those of trends: line, reach and mark of each style
+	roles     = roleTrend + 3*Styles - 1
 )
 
 var classes = [roles]string{
 	"p-num", "p-name", "p-axis", "p-grid", "p-zero", "p-bar", "p-line-a", "p-line-b",
 	"p-band-a", "p-band-b", "p-edge-a", "p-edge-b", "p-cut-a", "p-cut-b", "p-dot-a", "p-dot-b",
+	"p-line-1", "p-reach-1", "p-mark-1", "p-line-2", "p-reach-2", "p-mark-2", "p-line-3", "p-reach-3", "p-mark-3",
+	"p-line-4", "p-reach-4", "p-mark-4", "p-reach-0", "p-mark-0",
 }
 
-// Classes are the classes that a style sheet must have a rule for.
-func Classes() []string { return append([]string{"plot"}, classes[:]...) }
+// Classes are the classes that a style sheet must have a rule for, where no
+// trend is shown.
+func Classes() []string { return append([]string{"plot"}, classes[:roleTrend]...) }
 
 // An anchor is where a text is tied to its place.
 type anchor uint8
