@@ -146,8 +146,5 @@ func wayTo(page, dir string) (string, error) {
 		return "", err
 	}
 	rel, err := filepath.Rel(from, to)
-	if err != nil { // on another drive
-		rel = to
-	}
-	return filepath.ToSlash(rel), nil
+	return filepath.ToSlash(rel), err
 }

@@ -47,7 +47,7 @@
 // belong to the place, by the :target selector). Configurations are told apart by
 // shape and dash as well as by colour, the same on all trends. All texts are
 // untrusted and treated as in package reports. The page stays under 3 MB: rows
-// of the table beyond 2.2 MB are left out, the oldest first; there are trends of at
+// of the table for which there is no room are left out, the oldest first; there are trends of at
 // most 12 specs, those last played.
 //
 // Package index judges nothing, and works out no interval.

@@ -22,6 +22,7 @@ const Mark = `<meta name="generator" content="latchproof index">`
 
 var page = template.Must(template.New("page").Funcs(template.FuncMap{
 	"count": reports.Count[int],
+	"name":  func(s string) string { return reports.Cut(s, nameLong) },
 	"text":  func(s string) string { return reports.Cut(s, 600) },
 }).Parse(pageText))
 
@@ -35,6 +36,13 @@ func WriteHTML(w io.Writer, x Index, to string) error {
 		return err
 	}
 	var b bytes.Buffer
+	if err := page.Execute(&b, v); err != nil { // to know how much room is left
+		return err
+	}
+	if err := v.rows(x, links{to}, maxPage-b.Len()); err != nil {
+		return err
+	}
+	b.Reset()
 	if err := page.Execute(&b, v); err != nil {
 		return err
 	}

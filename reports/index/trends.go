@@ -62,25 +62,33 @@ func trendOf(c plot.Caption, s plot.Scale, series []plot.TrendSeries) (trendView
 
 // specTrends are the lockstep rates of the specs, those last played first.
 func specTrends(x Index) (out []trendView, left int, err error) {
+	rated := map[string]bool{}
+	for _, s := range x.Sessions {
+		for _, sp := range s.Specs {
+			if sp.Rate != nil && s.Dated {
+				rated[sp.Name] = true
+			}
+		}
+	}
 	for i, name := range specNames(x) {
-		programs := map[string]bool{}
-		series, latest, _, n := collect(x, func(s Session) *Spread {
-			k := slices.IndexFunc(s.Specs, func(sp Spec) bool { return sp.Name == name })
-			if k < 0 {
-				return nil
-			}
-			if h := s.Specs[k].ProgramHash; h != "" && s.Specs[k].Rate != nil {
-				programs[h] = true
-			}
-			return s.Specs[k].Rate
-		})
-		if n == 0 {
+		if !rated[name] {
 			continue
 		}
 		if len(out) == maxTrends {
 			left++
 			continue
 		}
+		programs := map[string]bool{}
+		series, latest, _, n := collect(x, func(s Session) *Spread {
+			k := slices.IndexFunc(s.Specs, func(sp Spec) bool { return sp.Name == name && sp.Rate != nil })
+			if k < 0 {
+				return nil
+			}
+			if h := s.Specs[k].ProgramHash; h != "" {
+				programs[h] = true
+			}
+			return s.Specs[k].Rate
+		})
 		say := fmt.Sprintf("%s. Latest rate %s", reports.Plural(n, "session", "sessions"), reports.Percent(latest.Value, false))
 		if latest.Low <= latest.High {
 			say += fmt.Sprintf(", limits %s to %s", reports.Percent(latest.Low, false), reports.Percent(latest.High, true))

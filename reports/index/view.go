@@ -14,8 +14,8 @@ import (
 
 // Bounds of what the page shows.
 const (
-	maxConfigs   = 60 // rows
-	maxWorse     = 60
+	maxConfigs   = 40 // rows
+	maxWorse     = 30
 	maxFilters   = 16 // of configurations, and of specs
 	maxCellSpecs = 6  // specs in a row of the table of sessions
 	maxCellNames = 8  // names of specs in a row of configurations
@@ -43,6 +43,7 @@ type view struct {
 	Months   []monthView
 	Unread   []Unread
 	Undated  int
+	specs    map[string]int // numbers of the specs that have a filter
 }
 
 // A tone is how a verdict is shown: a class for its colour, the name of a shape,
@@ -105,11 +106,7 @@ func (l links) href(s Session) string {
 	for i, one := range parts {
 		parts[i] = url.PathEscape(one)
 	}
-	p = strings.Join(parts, "/")
-	if path.IsAbs(p) {
-		return "file://" + p
-	}
-	return "./" + p
+	return "./" + strings.Join(parts, "/")
 }
 
 func (l links) link(s Session) sessionLink { return sessionLink{date(s), l.href(s)} }
@@ -181,10 +178,7 @@ func build(x Index, to string) (*view, error) {
 	if v.Timing, err = timingTrends(x); err != nil {
 		return nil, err
 	}
-	specs := v.filters(x, many)
-	if err := v.rows(x, l, specs); err != nil {
-		return nil, err
-	}
+	v.filters(x, many)
 	v.Style = template.CSS(reports.Colours() + styleText + v.filterRules())
 	v.Unread = x.Unread
 	return v, nil
@@ -211,9 +205,8 @@ func list(names []string) string {
 	return strings.Join(out, ", ")
 }
 
-// filters offers rows by verdict, configuration and spec, and gives the number
-// of each spec that has one.
-func (v *view) filters(x Index, many bool) map[string]int {
+// filters offers rows by verdict, configuration and spec.
+func (v *view) filters(x Index, many bool) {
 	v.Filters = []filterGroup{{Name: "Verdict", Filters: []filter{{"f-no", "n", "not held"}, {"f-unknown", "u", "cannot tell"}, {"f-yes", "y", "held"}}}}
 	g := filterGroup{Name: "Bench and board"}
 	for i, c := range x.Configurations {
@@ -235,8 +228,7 @@ func (v *view) filters(x Index, many bool) map[string]int {
 		specs[name] = i
 		g.Filters = append(g.Filters, filter{fmt.Sprintf("f-s%d", i), fmt.Sprintf("s%d", i), specName(name)})
 	}
-	v.Filters = append(v.Filters, g)
-	return specs
+	v.Filters, v.specs = append(v.Filters, g), specs
 }
 
 // filterRules hide the rows that do not belong to the place on the page that is
@@ -283,18 +275,19 @@ type cellSpec struct{ Class, Name, Words string }
 
 var letters = map[string]string{held: "y", notHeld: "n", untold: "u"}
 
-// maxRowBytes is what all rows together may take.
-const maxRowBytes = 2_200_000
+// maxPage is what the page may take, in bytes, but for the links to months.
+const maxPage = 2_950_000
 
-func (v *view) rows(x Index, l links, specs map[string]int) error {
-	total, month := 0, ""
+// rows fills the table of sessions, as far as there is room.
+func (v *view) rows(x Index, l links, room int) error {
+	month := ""
 	for i, s := range x.Sessions {
 		r := rowView{Date: date(s), Bench: benchName(s.Bench, s.Simulated), Tone: tones[s.Verdict], Asked: s.Asked, Href: l.href(s)}
 		r.Board = Configuration{Firmware: s.Firmware, Revision: s.Revision}.name(false)
 		classes := []string{letters[s.Verdict], fmt.Sprintf("c%d", s.Configuration)}
 		var first *Divergence
 		for j, sp := range s.Specs {
-			if n, ok := specs[sp.Name]; ok {
+			if n, ok := v.specs[sp.Name]; ok {
 				if class := fmt.Sprintf("s%d", n); !slices.Contains(classes, class) {
 					classes = append(classes, class)
 				}
@@ -335,7 +328,7 @@ func (v *view) rows(x Index, l links, specs map[string]int) error {
 		if err := page.ExecuteTemplate(&b, "row", r); err != nil {
 			return err
 		}
-		if total += b.Len(); total > maxRowBytes {
+		if room -= b.Len(); room < 0 {
 			v.RowsOn = len(x.Sessions) - i
 			if r.ID != "" {
 				v.Months = v.Months[:len(v.Months)-1]

@@ -25,7 +25,7 @@ const (
 	maxReports  = 10_000
 	maxSessions = 5_000
 	maxAll      = 1 << 30 // bytes of all reports together
-	maxUnread   = 200     // listed
+	maxUnread   = 100     // listed
 )
 
 // Files of a session.

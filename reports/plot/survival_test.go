@@ -181,6 +181,10 @@ var _ = Describe("a drawing", func() {
 				Expect([2]int{int(gr), int(ga)}).To(Equal([2]int{int(r), int(a)}))
 			}
 		}
-		Expect(Classes()).To(HaveLen(int(roles) + 1))
+		known := map[string]bool{}
+		for _, c := range append(Classes(), TrendClasses()...) {
+			known[c] = true
+		}
+		Expect(known).To(HaveLen(int(roles) + 1))
 	})
 })
