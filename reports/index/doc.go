@@ -14,7 +14,7 @@
 // MiB, with lists and objects at most 32 deep and at most 400,000 list entries
 // in all (a session of 100 repeats of ten minutes has some 1.5 MB and 20,000);
 // 200 specs of a session; 5,000 sessions, the newest; and all of them with at
-// most 1 GiB. What a bound leaves out is said.
+// most 4 GiB. What a bound leaves out is said.
 //
 // # What the words mean
 //

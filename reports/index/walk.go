@@ -1,6 +1,7 @@
 package index
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"errors"
@@ -24,7 +25,7 @@ const (
 	maxNames    = 400_000
 	maxReports  = 10_000
 	maxSessions = 5_000
-	maxAll      = 1 << 30 // bytes of all reports together
+	maxAll      = 4 << 30 // bytes of all reports together
 	maxUnread   = 100     // listed
 )
 
@@ -200,14 +201,15 @@ func readOne(root *os.Root, name string, claim func(int64) bool, now time.Time) 
 	case !claim(info.Size()):
 		return Session{}, fmt.Errorf("the reports have more than %d MiB together", maxAll>>20)
 	}
-	data, err := io.ReadAll(io.LimitReader(f, maxBytes+1))
-	if err != nil {
+	var b bytes.Buffer
+	b.Grow(int(info.Size()) + bytes.MinRead)
+	if _, err := b.ReadFrom(io.LimitReader(f, maxBytes+1)); err != nil {
 		return Session{}, err
 	}
-	if len(data) > maxBytes {
+	if b.Len() > maxBytes {
 		return Session{}, fmt.Errorf("it grew beyond %d MiB while it was read", maxBytes>>20)
 	}
-	return parse(data, now)
+	return parse(b.Bytes(), now)
 }
 
 // reason is an error without the path that stands beside it.

@@ -93,12 +93,16 @@ func Trend(l Caption, s Scale, series []TrendSeries) (svg string, left int, err 
 		return "", 0, ErrNothing
 	}
 	yMin, yMax, label := s.bounds(low, high)
+	top := yMax
+	if s.Share {
+		top = 1
+	}
 	if span := to.Sub(from); span < time.Hour {
 		from, to = from.Add(-(time.Hour-span)/2), to.Add((time.Hour-span)/2)
 	}
 	edge := to.Sub(from) / 40 // room for the marks at both ends
 	a := axes(seconds(from.Add(-edge)), seconds(to.Add(edge)), yMin, yMax, between(from, to), s.Name,
-		calendar(from, to, 5), even(yMin, yMax, 6, label), false)
+		calendar(from, to, 5), even(yMin, top, 6, label), false)
 	// What is drawn last is on top: the first style.
 	slices.SortStableFunc(all, func(a, b TrendSeries) int { return cmp.Compare(rank(b.Style), rank(a.Style)) })
 	for _, one := range all {
