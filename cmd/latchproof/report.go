@@ -35,8 +35,9 @@ opens from disk with no network and needs no script:
 A report that cannot be read does not end the work: the page lists it with the
 reason. Reports of older versions are read too. Symbolic links are not followed.
 The page is DIR/index.html, or the file of --out; an older page of this command
-is replaced, any other file is left alone. "Got worse" compares verdicts, and is
-no test of a difference between two rates: see baseline check for that.
+is replaced, any other file is left alone. A spec got worse when it held
+and does not now, or when it holds in fewer sessions than with the board before
+(Fisher's exact test, 5 %).
 
 Exit status: 0 the page was made, whatever the sessions say; 2 bad input, or no
 report.json in the folder; 3 none of the reports could be read.`),
@@ -91,6 +92,16 @@ func (a *app) tellIndex(x index.Index, out string) {
 		fmt.Fprintf(a.out, "  worse: %s, not held since %s (%s)\n", reports.Cut(c.Spec, 60), x.Sessions[c.Since].Made.Format("2006-01-02 15:04"), reports.Cut(x.Sessions[c.Since].Path, 200))
 		if len(c.Changed) > 0 {
 			fmt.Fprintf(a.out, "    changed there: %s\n", strings.Join(c.Changed, ", "))
+		}
+	}
+	for i, f := range x.Fell {
+		if i == most {
+			fmt.Fprintf(a.out, "  and %d more hold less often, on the page\n", len(x.Fell)-most)
+			break
+		}
+		fmt.Fprintf(a.out, "  less often: %s held in %d of %d sessions since %s, in %d of %d before\n", reports.Cut(f.Spec, 60), f.Held, f.Of, x.Sessions[f.Since].Made.Format("2006-01-02 15:04"), f.HeldThen, f.OfThen)
+		if len(f.Changed) > 0 {
+			fmt.Fprintf(a.out, "    changed there: %s\n", strings.Join(f.Changed, ", "))
 		}
 	}
 	for i, u := range x.Unread {

@@ -68,6 +68,7 @@ func (x *Index) answer() {
 		}
 	}
 	x.changes()
+	x.falls()
 	x.Sentence = x.sentence()
 }
 
@@ -160,7 +161,7 @@ func (x *Index) changed(before, after int, spec string) []string {
 // Verdict is what the index comes to: over the current configurations of all
 // benches, and what got worse anywhere.
 func (x *Index) Verdict() string {
-	if len(x.Worse) > 0 {
+	if len(x.Worse)+len(x.Fell) > 0 {
 		return notHeld
 	}
 	v := untold
@@ -205,8 +206,14 @@ func (x *Index) sentence() string {
 		parts = append(parts, "One spec got worse.")
 	case n > 1:
 		parts = append(parts, reports.Count(n)+" specs got worse.")
-	default:
+	case len(x.Fell) == 0:
 		parts = append(parts, "Nothing that held before fails now.")
+	}
+	switch n := len(x.Fell); {
+	case n == 1:
+		parts = append(parts, "One spec holds less often than with the board before.")
+	case n > 1:
+		parts = append(parts, reports.Count(n)+" specs hold less often than with the board before.")
 	}
 	return strings.Join(parts, " ")
 }

@@ -1,6 +1,8 @@
 package index
 
 import (
+	"fmt"
+
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
 )
@@ -57,6 +59,35 @@ var _ = Describe("the answer", func() {
 		other.Bench.Simulated = true
 		put(dir, "5", other)
 		Expect(read(dir).Worse).To(BeEmpty())
+	})
+
+	It("finds a spec that holds less often than with the firmware before, by Fisher's exact test", func() {
+		// Of ten sessions 9 held before; of six 1 holds now, the last. One-sided P of
+		// the table 5 1 / 1 9 is (6*10+1)/C(16,6) = 61/8008 (hypergeometric tail, by
+		// hand): doubled by Holm for two specs.
+		verdict := func(ok bool) string { return map[bool]string{true: "held", false: "not held"}[ok] }
+		day := 40
+		play := func(firmware string, lamp, cart string) {
+			day--
+			put(dir, fmt.Sprint("s", day), session(day, firmware, outcome{"lamp", lamp, 5, 5}, outcome{"cart", cart, 5, 5}))
+		}
+		for i := range 10 {
+			play("1.2", verdict(i != 4), verdict(i%2 == 0))
+		}
+		play("1.3", "cannot tell", "held")
+		for i := range 6 {
+			play("1.3", verdict(i == 5), "held")
+		}
+		x := read(dir)
+		Expect(x.Worse).To(BeEmpty(), "the last one held")
+		Expect(x.Fell).To(HaveLen(1))
+		f := x.Fell[0]
+		Expect(f.P).To(BeNumerically("~", 2*61.0/8008, 1e-12))
+		Expect([]any{f.Spec, f.Held, f.Of, f.HeldThen, f.OfThen, f.Changed}).To(Equal([]any{"lamp", int64(1), int64(6), int64(9), int64(10), []string{"firmware from 1.2 to 1.3"}}))
+		Expect(x.Sessions[f.Since].Path).To(Equal("s29/report.json"))
+		Expect(x.Sessions[f.Before].Path).To(Equal("s30/report.json"))
+		Expect(x.Verdict()).To(Equal(notHeld))
+		Expect(render(x)).To(ContainSubstring("in 9 of 10 with the board before (P = 0.0152)"))
 	})
 
 	It("answers for soaks and baseline checks with what was asked", func() {

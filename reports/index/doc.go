@@ -27,8 +27,11 @@
 // candidate is no worse. A spec got worse when a bench's latest session that told
 // anything of it did not hold and an earlier one did: since the first session of
 // the unbroken row that did not hold. Sessions that could not tell break no row.
-// That is a comparison of verdicts and no test of a difference between two
-// rates: for that there is the baseline check.
+// A spec fell when it held in a smaller share of the sessions on a bench's current
+// configuration than on the one in use before it, by Fisher's exact test
+// (one-sided, on sessions that told, not on repeats, which share a reference),
+// with Holm's correction over all specs and benches, at 5 %. Sessions need not
+// have asked the same of a spec: for a test that does, there is the baseline check.
 //
 // The lockstep rate is the share of a session's repeats, beside the first, that
 // stayed in lockstep with the first, with the limits that the report gives. Read
@@ -50,5 +53,5 @@
 // of the table for which there is no room are left out, the oldest first; there are trends of at
 // most 12 specs, those last played.
 //
-// Package index judges nothing, and works out no interval.
+// Package index judges no run, and works out no interval.
 package index

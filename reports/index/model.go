@@ -11,6 +11,7 @@ type Index struct {
 	// Configurations are the newest first.
 	Configurations []Configuration `json:"configurations"`
 	Worse          []Change        `json:"worse"`    // the latest first
+	Fell           []Fall          `json:"fell"`     // the surest first
 	Sessions       []Session       `json:"sessions"` // the newest first, those without a date last
 	Unread         []Unread        `json:"unread"`   // reports and folders that could not be read
 	// Notes say what a bound left out.
@@ -105,6 +106,21 @@ type Change struct {
 	Since int    `json:"since"` // index of the first one since that did not
 	// What changed between the two, in words; empty for nothing that is known.
 	Changed []string `json:"changed"`
+}
+
+// Fall is a spec that holds in fewer sessions on a bench's current configuration
+// than it did on the one before it. Sessions that could not tell are left out.
+type Fall struct {
+	Bench    string   `json:"bench"`
+	Spec     string   `json:"spec"`
+	Since    int      `json:"since"`  // index of the first session of the current configuration
+	Before   int      `json:"before"` // index of the last session of the one before it
+	Held     int64    `json:"held"`   // of Of sessions, now
+	Of       int64    `json:"of"`
+	HeldThen int64    `json:"held_before"`
+	OfThen   int64    `json:"of_before"`
+	P        float64  `json:"p"` // Fisher's exact test, one-sided, after Holm's correction
+	Changed  []string `json:"changed"`
 }
 
 // Unread is a report or folder that could not be read.

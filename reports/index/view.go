@@ -31,6 +31,8 @@ type view struct {
 	Tone     tone
 	Worse    []worseView
 	WorseOn  int // not listed
+	Fell     []fallView
+	FellOn   int // not listed
 	Configs  []configView
 	ConfigOn int
 	Legend   []legendView
@@ -60,6 +62,12 @@ type worseView struct {
 	Bench, Spec string
 	Since, Held sessionLink
 	Changed     string
+}
+
+type fallView struct {
+	Bench, Spec, Now, Then, P string
+	Since                     sessionLink
+	Changed                   string
 }
 
 // A sessionLink is a session by its date; Href is empty when it has no page.
@@ -132,7 +140,7 @@ func build(x Index, to string) (*view, error) {
 	switch {
 	case v.Tone.Class == "yes":
 		v.Tone.Word = "Holds now"
-	case v.Tone.Class == "no" && len(x.Worse) > 0:
+	case v.Tone.Class == "no" && len(x.Worse)+len(x.Fell) > 0:
 		v.Tone.Word = "Got worse"
 	case v.Tone.Class == "no":
 		v.Tone.Word = "Does not hold"
@@ -147,6 +155,17 @@ func build(x Index, to string) (*view, error) {
 		s := x.Sessions[c.Since]
 		v.Worse = append(v.Worse, worseView{
 			Bench: benchName(c.Bench, s.Simulated), Spec: specName(c.Spec), Since: l.link(s), Held: l.link(x.Sessions[c.Held]), Changed: strings.Join(c.Changed, ", "),
+		})
+	}
+	for i, f := range x.Fell {
+		if i == maxWorse {
+			v.FellOn = len(x.Fell) - maxWorse
+			break
+		}
+		s := x.Sessions[f.Since]
+		v.Fell = append(v.Fell, fallView{
+			Bench: benchName(f.Bench, s.Simulated), Spec: specName(f.Spec), Since: l.link(s), Changed: strings.Join(f.Changed, ", "), P: pValue(f.P),
+			Now: fmt.Sprintf("%d of %d", f.Held, f.Of), Then: fmt.Sprintf("%d of %d", f.HeldThen, f.OfThen),
 		})
 	}
 	many := manyBenches(x)
@@ -182,6 +201,14 @@ func build(x Index, to string) (*view, error) {
 	v.Style = template.CSS(reports.Colours() + styleText + v.filterRules())
 	v.Unread = x.Unread
 	return v, nil
+}
+
+// pValue writes a chance, and a small one as below a bound.
+func pValue(p float64) string {
+	if p < 0.0001 {
+		return "P < 0.0001"
+	}
+	return "P = " + reports.Decimal(p, 4)
 }
 
 func manyBenches(x Index) bool { return len(x.current()) > 1 }
