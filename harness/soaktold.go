@@ -186,7 +186,9 @@ func (k *Soak) retell(sp *reports.Spec, shown map[string]*Run) {
 	sp.Verdict, sp.Sentence = k.Verdict(), k.Sentence()
 	for i := range sp.Lockstep.Families {
 		f := &sp.Lockstep.Families[i]
+		all := len(f.Repeats)
 		f.Repeats = slices.DeleteFunc(f.Repeats, func(name string) bool { return shown[name] == nil })
+		f.More = int64(all - len(f.Repeats))
 	}
 	// A soak asks for a rate, and not for so many in lockstep.
 	sp.Lockstep.Required, sp.Lockstep.Held = 0, k.Verdict() == Held
@@ -198,6 +200,7 @@ func (k *Soak) retell(sp *reports.Spec, shown map[string]*Run) {
 	}
 	for i := range sp.Checkpoints {
 		c := k.tally.Checks[sp.Checkpoints[i].Name]
+		sp.Checkpoints[i].Counts = &reports.Counts{Pass: k.tally.Judged() - c.Failed - c.Unseen, Fail: c.Failed, Unseen: c.Unseen}
 		switch {
 		case c.Failed > 0:
 			sp.Checkpoints[i].Verdict = string(judge.Fail)

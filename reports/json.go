@@ -11,7 +11,7 @@ import (
 // WriteJSON writes a session as indented JSON (RFC 8259), without its
 // pictures. A list is never null: an empty one is []. A number that JSON has
 // no form for (not a number, infinite) is an error that names its place, not a
-// silent zero.
+// silent zero. The keys "$schema" and "format" come first.
 func WriteJSON(w io.Writer, s Session) error {
 	full, err := complete(reflect.ValueOf(s), "session")
 	if err != nil {
@@ -19,18 +19,32 @@ func WriteJSON(w io.Writer, s Session) error {
 	}
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
-	return enc.Encode(full.Interface())
+	return enc.Encode(document{SchemaID, formatVersion, full.Interface().(Session)})
 }
 
-// ReadJSON reads what WriteJSON wrote. Keys that it does not know are errors.
+// formatVersion is that of the JSON.
+const formatVersion = 1
+
+// document is a session as it is written.
+type document struct {
+	Schema string `json:"$schema"`
+	Format int    `json:"format"`
+	Session
+}
+
+// ReadJSON reads what WriteJSON wrote, also before it named its schema and
+// format. Keys that it does not know are errors, and so is another format.
 func ReadJSON(r io.Reader) (Session, error) {
 	dec := json.NewDecoder(r)
 	dec.DisallowUnknownFields()
-	var s Session
-	if err := dec.Decode(&s); err != nil {
+	d := document{Format: formatVersion}
+	if err := dec.Decode(&d); err != nil {
 		return Session{}, fmt.Errorf("session: %w", err)
 	}
-	return s, nil
+	if d.Format != formatVersion {
+		return Session{}, fmt.Errorf("session: format %d is not known; this reads format %d", d.Format, formatVersion)
+	}
+	return d.Session, nil
 }
 
 // complete is a copy of v in which no slice is nil. The session that it was

@@ -62,7 +62,7 @@ var _ = Describe("the JSON", func() {
 	})
 
 	It("is indented and ends with a line feed", func() {
-		Expect(written(Session{Title: "x"})).To(HavePrefix("{\n  \"title\": \"x\",\n"))
+		Expect(written(Session{Title: "x"})).To(HavePrefix("{\n  \"$schema\": \"urn:latchproof:report:1\",\n  \"format\": 1,\n  \"title\": \"x\",\n"))
 		Expect(written(Session{})).To(HaveSuffix("}\n"))
 	})
 
@@ -78,6 +78,14 @@ var _ = Describe("the JSON", func() {
 	It("is refused with keys that are not in the model", func() {
 		_, err := ReadJSON(strings.NewReader(`{"title": "x", "colour": "red"}`))
 		Expect(err).To(MatchError(ContainSubstring(`unknown field "colour"`)))
+	})
+
+	It("is read without a format, and refused with another one", func() {
+		s, err := ReadJSON(strings.NewReader(`{"title": "old"}`))
+		Expect(err).NotTo(HaveOccurred())
+		Expect(s.Title).To(Equal("old"))
+		_, err = ReadJSON(strings.NewReader(`{"format": 2, "title": "new"}`))
+		Expect(err).To(MatchError("session: format 2 is not known; this reads format 1"))
 	})
 
 	It("has a key of its own for every field but the pictures", func() {

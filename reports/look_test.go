@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"io"
 	"maps"
 	"os"
 	"path/filepath"
@@ -23,6 +24,12 @@ var _ = Describe("the samples", func() {
 			Expect(err).NotTo(HaveOccurred())
 			Expect(WriteHTML(f, sample())).To(Succeed())
 			Expect(f.Close()).To(Succeed())
+			for end, write := range map[string]func(io.Writer, Session) error{".png": WriteCard, ".md": WriteMarkdown, ".txt": func(w io.Writer, s Session) error { return WriteText(w, s, TextOptions{Width: 100, Colour: true}) }} {
+				f, err := os.Create(filepath.Join(dir, strings.ReplaceAll(name, " ", "-")+end))
+				Expect(err).NotTo(HaveOccurred())
+				Expect(write(f, sample())).To(Succeed())
+				Expect(f.Close()).To(Succeed())
+			}
 		}
 	})
 })

@@ -80,6 +80,7 @@ type Family struct {
 	Parent  int      `json:"parent"` // index of the family that it parted from, -1 for the first
 	Kind    string   `json:"kind,omitempty"`
 	Why     string   `json:"why,omitempty"`
+	More    int64    `json:"more,omitempty"` // repeats of it that are not named
 }
 
 // Repeat is one run.
@@ -117,6 +118,7 @@ type Checkpoint struct {
 	Verdict   string    `json:"verdict"` // pass, fail, unseen
 	Results   []Result  `json:"results"`
 	Spread    string    `json:"spread,omitempty"` // how far apart what was read or measured lies over the repeats
+	Counts    *Counts   `json:"counts,omitempty"` // over all repeats, when there are more than results
 	Templates []Picture `json:"-"`
 }
 

@@ -10,13 +10,13 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"text/tabwriter"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"latchproof/harness"
 	"latchproof/harness/baseline"
+	"latchproof/reports"
 	"latchproof/specs"
 )
 
@@ -186,8 +186,8 @@ A check looks once. To play more repeats is a new check: play all of them anew,
 and do not look again and again until it pleases.
 
 Exit status: 0 no worse, 1 worse, 2 bad input or usage, 3 cannot tell. With --out
-the runs of the candidate, report.html, report.json, check.json (what --json
-prints) and junit.xml are written there.`),
+the runs of the candidate, report.html, report.json, report.md, card.png,
+check.json (what --json prints) and junit.xml are written there.`),
 		Example: "  latchproof baseline check base --bench newfirmware.yaml --repeats 40 --out checked\n  latchproof baseline check base --runs runs/20260412-211742 --junit junit.xml",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -228,6 +228,7 @@ prints) and junit.xml are written there.`),
 	c.Flags().StringVar(&tree.junit, "junit", "", "write the results as JUnit XML to this file")
 	c.Flags().DurationVar(&tree.timeout, "timeout", harness.DefaultTimeout, "time allowed for one repeat of a spec that names none itself")
 	c.Flags().BoolVarP(&tree.verbose, "verbose", "v", false, "show the tree of tests as it runs, on standard error")
+	a.markdownFlag(c)
 	return c
 }
 
@@ -280,18 +281,20 @@ func (a *app) baselineCheck(ctx context.Context, check *harness.BaselineCheck, o
 	if err != nil {
 		return errors.Join(broken, err)
 	}
+	s, err := res.Report("latchproof baseline check", version)
+	if err != nil {
+		return errors.Join(broken, err)
+	}
 	if a.json {
 		err = a.printJSON(res)
 	} else {
-		a.printBaseline(res)
+		err = a.printBaseline(res, s)
 	}
 	if err = errors.Join(broken, err); err != nil {
 		return err
 	}
-	if out != "" {
-		if err := a.writeBaseline(res, out); err != nil {
-			return err
-		}
+	if err := a.writeBaseline(res, s, out); err != nil {
+		return err
 	}
 	switch {
 	case res.Verdict == baseline.Worse:
@@ -302,42 +305,25 @@ func (a *app) baselineCheck(ctx context.Context, check *harness.BaselineCheck, o
 	return nil
 }
 
-func (a *app) printBaseline(r *harness.BaselineResult) {
-	for _, d := range r.Differs {
-		fmt.Fprintf(a.out, "differs: %s\n", d)
-	}
-	if len(r.Differs) == 0 {
-		fmt.Fprintln(a.out, "differs: nothing; both benches say the same of every part")
-	}
-	for _, s := range r.Specs {
-		fmt.Fprintf(a.out, "\n%s: %s\n  %s\n", s.Name, s.Verdict, s.Sentence)
-		w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
-		for _, row := range s.Rows {
-			p := "-"
-			if row.Tested {
-				p = fmt.Sprintf("p %.3g, adjusted %.3g", row.P, row.Adjusted)
-			}
-			fmt.Fprintf(w, "  %s\t%s\tbaseline: %s\tcandidate: %s\t%s\n", row.Verdict, row.What, row.Baseline, row.Candidate, p)
-		}
-		w.Flush()
-		for _, list := range [][]string{s.Left, s.Notes, s.Warnings} {
-			for _, n := range list {
-				fmt.Fprintf(a.out, "  note: %s\n", n)
-			}
-		}
-	}
-	fmt.Fprintf(a.out, "\n%s\n", r.Sentence)
-}
-
-// writeBaseline writes what was found into out: the page, the same as numbers,
-// and what --json prints.
-func (a *app) writeBaseline(r *harness.BaselineResult, out string) error {
-	s, err := r.Report("latchproof baseline check", version)
-	if err != nil {
+func (a *app) printBaseline(r *harness.BaselineResult, s reports.Session) error {
+	if err := a.summary(s); err != nil {
 		return err
 	}
+	for _, c := range r.Specs {
+		for _, list := range [][]string{c.Left, c.Notes, c.Warnings} {
+			for _, n := range list {
+				fmt.Fprintf(a.out, "note: %s: %s\n", reports.Plain(c.Name), reports.Plain(n))
+			}
+		}
+	}
+	return nil
+}
+
+// writeBaseline writes what was found into out: the report, and what --json
+// prints.
+func (a *app) writeBaseline(r *harness.BaselineResult, s reports.Session, out string) error {
 	page, err := a.writeSession(s, out)
-	if err != nil {
+	if err != nil || out == "" {
 		return err
 	}
 	if !a.json {

@@ -10,6 +10,7 @@ import (
 
 	"latchproof/harness"
 	"latchproof/harness/lockstep"
+	"latchproof/reports"
 )
 
 func (a *app) compareCommand() *cobra.Command {
@@ -52,7 +53,7 @@ frame clock or the capture card is wrong, and not the run.`),
 			} else {
 				a.printComparison(res, c.Doubt())
 			}
-			if out != "" {
+			if out != "" || a.markdown != "" {
 				if err := a.writeComparison(cmd.Context(), &c, out); err != nil {
 					return err
 				}
@@ -67,6 +68,7 @@ frame clock or the capture card is wrong, and not the run.`),
 		},
 	}
 	c.Flags().StringVar(&out, "out", "", "folder for a report with the pictures on which the runs part")
+	a.markdownFlag(c)
 	return c
 }
 
@@ -75,14 +77,16 @@ func (a *app) writeComparison(ctx context.Context, c *harness.Comparison, out st
 	if err != nil {
 		return err
 	}
-	if err := os.MkdirAll(out, 0o755); err != nil {
-		return usageError{fmt.Errorf("%s: %w", out, cause(err))}
+	if out != "" {
+		if err := os.MkdirAll(out, 0o755); err != nil {
+			return usageError{fmt.Errorf("%s: %w", out, cause(err))}
+		}
 	}
 	page, err := a.writeSession(s, out)
 	if err != nil {
 		return err
 	}
-	if !a.json {
+	if !a.json && out != "" {
 		fmt.Fprintf(a.out, "report: %s\n", page)
 	}
 	return nil
@@ -95,20 +99,20 @@ func (a *app) printComparison(r lockstep.Result, doubt string) {
 	default:
 		d := r.Divergence
 		if doubt != "" {
-			fmt.Fprintf(a.out, "nothing can be said: %s\n", doubt)
-			fmt.Fprintf(a.out, "they seem to part: %s\n", d.Why)
+			fmt.Fprintf(a.out, "nothing can be said: %s\n", reports.Plain(doubt))
+			fmt.Fprintf(a.out, "they seem to part: %s\n", reports.Plain(d.Why))
 		} else {
-			fmt.Fprintf(a.out, "not in lockstep: %s\n", d.Why)
+			fmt.Fprintf(a.out, "not in lockstep: %s\n", reports.Plain(d.Why))
 		}
 		fmt.Fprintf(a.out, "first divergence: frame %d, read %d, kind %s, region %v, program line %d, points to: %s\n", d.Frame, d.Read, d.Kind, d.Region, r.Line, d.Part)
 		for i, f := range r.Families {
-			fmt.Fprintf(a.out, "family %d, from frame %d: %s\n", i+1, f.From, strings.Join(f.Runs, ", "))
+			fmt.Fprintf(a.out, "family %d, from frame %d: %s\n", i+1, f.From, reports.Plain(strings.Join(f.Runs, ", ")))
 		}
 	}
 	if n := len(r.Suspects); n > 0 {
 		fmt.Fprintf(a.out, "note: %d differences on single frames were not confirmed by the frames after them\n", n)
 	}
 	for _, w := range r.Warnings {
-		fmt.Fprintf(a.out, "note: %s\n", w)
+		fmt.Fprintf(a.out, "note: %s\n", reports.Plain(w))
 	}
 }

@@ -46,6 +46,7 @@ Exit status 0 says that all three came out as they are meant to.`, missed, misse
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), out) },
 	}
 	c.Flags().StringVar(&out, "out", "", "output folder; default demo-out/ and the time")
+	a.markdownFlag(c)
 	return c
 }
 

@@ -11,6 +11,7 @@ import (
 	"latchproof/harness"
 	"latchproof/harness/checks"
 	"latchproof/harness/judge"
+	"latchproof/reports"
 	"latchproof/specs"
 )
 
@@ -55,8 +56,9 @@ another. With --out a report is written there too.`),
 		},
 	}
 	c.Flags().StringVar(&spec, "spec", "", "spec file to judge against (needed)")
-	c.Flags().StringVar(&out, "out", "", "write report.html and report.json into this folder")
+	c.Flags().StringVar(&out, "out", "", "write the report (report.html, report.json, report.md, card.png) into this folder")
 	tree.add(c)
+	a.markdownFlag(c)
 	return c
 }
 
@@ -88,27 +90,29 @@ func (a *app) judged(ctx context.Context, c *harness.Case, out string) error {
 			}
 			continue
 		}
-		fmt.Fprintf(a.out, "%s: %s (clock %s)\n", r.Dir, v.Verdict, r.Clock.State)
+		fmt.Fprintf(a.out, "%s: %s (clock %s)\n", reports.Plain(r.Dir), v.Verdict, r.Clock.State)
 		w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
 		for _, res := range r.Results {
-			fmt.Fprintf(w, "  %s\t%s\tframe %d\t%s\n", res.Verdict, res.Name, res.Frame, res.Why)
+			fmt.Fprintf(w, "  %s\t%s\tframe %d\t%s\n", res.Verdict, reports.Plain(res.Name), res.Frame, reports.Plain(res.Why))
 		}
 		if t := r.Timing; t != nil {
-			fmt.Fprintf(w, "  %s\ttiming\t%s\t%s\n", t.Verdict, timingRange(t), t.Why)
+			fmt.Fprintf(w, "  %s\ttiming\t%s\t%s\n", t.Verdict, timingRange(t), reports.Plain(t.Why))
 		}
 		w.Flush()
 		for _, p := range r.Problems {
-			fmt.Fprintf(a.out, "  note: %s\n", p)
+			fmt.Fprintf(a.out, "  note: %s\n", reports.Plain(p))
 		}
 	}
-	if out != "" {
-		quiet := *a
-		quiet.json = false // standard output already has the verdicts
-		page, err := quiet.write("latchproof judge", []*harness.Case{c}, out)
+	if out != "" || a.markdown != "" {
+		s, err := harness.Report("latchproof judge", version, []*harness.Case{c})
 		if err != nil {
 			return err
 		}
-		if !a.json {
+		page, err := a.writeSession(s, out)
+		if err != nil {
+			return err
+		}
+		if !a.json && out != "" {
 			fmt.Fprintf(a.out, "report: %s\n", page)
 		}
 	}

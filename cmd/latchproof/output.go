@@ -1,44 +1,92 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
-	"text/tabwriter"
 
-	"latchproof/harness"
-	"latchproof/harness/judge"
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
 	"latchproof/reports"
 )
 
-// write writes the report files of a session into out and gives the path of
-// the page. With --json the session goes to standard output too.
-func (a *app) write(title string, cases []*harness.Case, out string) (string, error) {
-	s, err := harness.Report(title, version, cases)
-	if err != nil {
-		return "", err
-	}
-	page, err := a.writeSession(s, out)
-	if err != nil {
-		return "", err
-	}
-	if a.json {
-		if err := reports.WriteJSON(a.out, s); err != nil {
-			return "", err
+// Names of the files of a report in its folder.
+const (
+	pageFile     = "report.html"
+	jsonFile     = "report.json"
+	markdownFile = "report.md"
+	cardFile     = "card.png"
+)
+
+// markdownFlag gives a command the flag --markdown. With - the Markdown alone
+// goes to standard output, and what is printed else to standard error.
+func (a *app) markdownFlag(c *cobra.Command) {
+	c.Flags().StringVar(&a.markdown, "markdown", "", "write the summary in Markdown to this file too; - for standard output")
+	c.PreRunE = func(*cobra.Command, []string) error {
+		if a.markdown != "-" {
+			return nil
 		}
+		if a.json {
+			return usageError{errors.New("--json and --markdown - both write to standard output")}
+		}
+		a.piped, a.out = a.out, a.err
+		return nil
 	}
-	return page, nil
 }
 
-// writeSession writes a session into out as a page and as JSON.
-func (a *app) writeSession(s reports.Session, out string) (string, error) {
-	page := filepath.Join(out, "report.html")
-	if err := writeFile(page, func(w io.Writer) error { return reports.WriteHTML(w, s) }); err != nil {
-		return "", err
+// report writes the report files of a session into out, prints with --json the
+// session, and gives the path of the page.
+func (a *app) report(s reports.Session, out string) (string, error) {
+	page, err := a.writeSession(s, out)
+	if err == nil && a.json {
+		err = reports.WriteJSON(a.out, s)
 	}
-	return page, writeFile(filepath.Join(out, "report.json"), func(w io.Writer) error { return reports.WriteJSON(w, s) })
+	return page, err
+}
+
+// writeSession writes a session into out as a page, as JSON, as Markdown and as a
+// card. Without out it writes only what --markdown asks for.
+func (a *app) writeSession(s reports.Session, out string) (string, error) {
+	markdown := func(w io.Writer) error { return reports.WriteMarkdown(w, s) }
+	page := filepath.Join(out, pageFile)
+	if out != "" {
+		for _, f := range []struct {
+			name  string
+			write func(io.Writer) error
+		}{
+			{pageFile, func(w io.Writer) error { return reports.WriteHTML(w, s) }},
+			{jsonFile, func(w io.Writer) error { return reports.WriteJSON(w, s) }},
+			{markdownFile, markdown},
+			{cardFile, func(w io.Writer) error { return reports.WriteCard(w, s) }},
+		} {
+			if err := writeFile(filepath.Join(out, f.name), f.write); err != nil {
+				return "", err
+			}
+		}
+	}
+	switch a.markdown {
+	case "":
+		return page, nil
+	case "-":
+		return page, markdown(a.piped)
+	}
+	return page, writeFile(a.markdown, markdown)
+}
+
+// summary prints a session: wrapped and in colour on a terminal, unless NO_COLOR
+// is set to something (no-color.org) or the terminal is a dumb one.
+func (a *app) summary(s reports.Session) error {
+	var o reports.TextOptions
+	if f, ok := a.out.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		if w, _, err := term.GetSize(int(f.Fd())); err == nil {
+			o.Width = w
+		}
+		o.Colour = os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+	}
+	return reports.WriteText(a.out, s, o)
 }
 
 // writeFile writes a file whole or not at all.
@@ -64,57 +112,4 @@ func writeFile(path string, write func(io.Writer) error) (err error) {
 		return err
 	}
 	return os.Rename(f.Name(), path)
-}
-
-// printCases prints a short summary: per case the verdict, a sentence, and a
-// table of the checkpoints.
-func (a *app) printCases(cases []*harness.Case) {
-	for _, c := range cases {
-		fmt.Fprintf(a.out, "\n%s: %s\n", c.Name(), c.Verdict())
-		if c.Note != "" {
-			fmt.Fprintf(a.out, "  (%s)\n", c.Note)
-		}
-		fmt.Fprintf(a.out, "  %s\n", c.Sentence())
-		steps := c.Steps()
-		if len(steps.Families) > 1 {
-			for i, f := range steps.Families {
-				fmt.Fprintf(a.out, "  family %d, from frame %d: %s\n", i+1, f.From, strings.Join(f.Runs, ", "))
-			}
-		}
-		if d := steps.Divergence; d != nil {
-			fmt.Fprintf(a.out, "  first divergence: frame %d, read %d, kind %s, program line %d\n", d.Frame, d.Read, d.Kind, steps.Line)
-		}
-		a.printCheckpoints(c)
-		for _, note := range append(steps.Warnings, steps.Left...) {
-			fmt.Fprintf(a.out, "  note: %s\n", note)
-		}
-	}
-}
-
-func (a *app) printCheckpoints(c *harness.Case) {
-	runs, _ := c.Runs()
-	if len(runs) == 0 {
-		return
-	}
-	w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
-	spreads := c.Spreads()
-	for i, cp := range c.Spec.Checkpoints {
-		n := map[judge.Verdict]int{}
-		why := ""
-		for _, r := range runs {
-			res, ok := r.Result(cp.Name)
-			if !ok {
-				continue
-			}
-			n[res.Verdict]++
-			if res.Verdict != judge.Pass && why == "" {
-				why = fmt.Sprintf("%s: %s", r.Name, res.Why)
-			}
-		}
-		if s := spreads[i]; s != nil && why == "" {
-			why = s.String()
-		}
-		fmt.Fprintf(w, "  %s\tat %s\tpass %d\tfail %d\tunseen %d\t%s\n", cp.Name, cp.At, n[judge.Pass], n[judge.Fail], n[judge.Unseen], why)
-	}
-	w.Flush()
 }

@@ -54,7 +54,9 @@ frame, compares the repeats, and writes into the output folder:
 
   SPEC/run-001 ...   one sealed run folder per repeat (record, capture, reads)
   report.html        the report, a single file that opens from disk
-  report.json        the same as numbers
+  report.json        the same as numbers (its schema: reports/report.schema.json)
+  report.md          a summary in Markdown, for a pull request
+  card.png           the verdict as a picture of 1200 by 630 pixels, for sharing
   junit.xml          for a continuous-integration server
 
 The bench is the built-in simulated one unless --bench names a bench file. An
@@ -119,6 +121,7 @@ the sealed run takes its place, and a difference between the two is said.
 	c.Flags().BoolVar(&early, "live", false, "judge checkpoints while the run goes on and print them as they fall")
 	until.add(c)
 	tree.add(c)
+	a.markdownFlag(c)
 	return c
 }
 
@@ -190,10 +193,16 @@ func (a *app) runTree(title string, cases []*harness.Case, out string, o harness
 	}()
 	// What was found is printed even when the disk has no room for the reports.
 	broken := harness.RunTree(cases, o)
-	if !a.json {
-		a.printCases(cases)
+	s, err := harness.Report(title, version, cases)
+	if err != nil {
+		return "", errors.Join(broken, err)
 	}
-	page, err := a.write(title, cases, out)
+	if !a.json {
+		if err := a.summary(s); err != nil {
+			return "", errors.Join(broken, err)
+		}
+	}
+	page, err := a.report(s, out)
 	return page, errors.Join(broken, err)
 }
 

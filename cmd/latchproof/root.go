@@ -15,6 +15,8 @@ type app struct {
 	out, err io.Writer
 	json     bool
 	quiet    bool
+	markdown string    // where the summary in Markdown goes; - for piped
+	piped    io.Writer // standard output, when out is standard error
 }
 
 // run runs one command line and gives the exit code.

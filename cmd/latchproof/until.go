@@ -5,8 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"strings"
-	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
@@ -110,10 +108,7 @@ func (a *app) until(ctx context.Context, f untilFlags, args []string, o soaking)
 		tree.JUnit = filepath.Join(p.Out, "junit.xml")
 	}
 	failed := harness.RunSoak(k, tree)
-	if !a.json {
-		a.printSoak(k)
-	}
-	page, err := a.writeSoak(ctx, k, p.Out)
+	page, err := a.tellSoak(ctx, k, p.Out)
 	if err = errors.Join(failed, err, k.Close()); err != nil {
 		return err
 	}
@@ -186,55 +181,21 @@ type quietEnd struct{ *progress }
 // Ended implements harness.Progress.
 func (q quietEnd) Ended(string, int, int, string) { q.clear() }
 
-func (a *app) writeSoak(ctx context.Context, k *harness.Soak, out string) (string, error) {
+// tellSoak prints what a soak found and writes its report.
+func (a *app) tellSoak(ctx context.Context, k *harness.Soak, out string) (string, error) {
 	// An interrupt that ended the soak is no reason to leave out its report.
 	s, err := k.Report(context.WithoutCancel(ctx), "latchproof play --until", version)
 	if err != nil {
+		fmt.Fprintln(a.err, reports.Plain(k.Sentence()))
 		return "", err
 	}
-	page, err := a.writeSession(s, out)
-	if err == nil && a.json {
-		err = reports.WriteJSON(a.out, s)
-	}
-	return page, err
-}
-
-// shownFamilies is how many families are printed.
-const shownFamilies = 20
-
-// printSoak prints a short summary.
-func (a *app) printSoak(k *harness.Soak) {
-	t, h := k.Tally(), k.Header()
-	fmt.Fprintf(a.out, "\n%s: %s\n  %s\n", h.Spec.Name, k.Verdict(), k.Sentence())
-	families := k.Families()
-	for i, f := range families[:min(len(families), shownFamilies)] {
-		if len(families) == 1 {
-			break
+	if !a.json {
+		if err := a.summary(s); err != nil {
+			return "", err
 		}
-		names := f.Runs[:min(len(f.Runs), 3)]
-		text := strings.Join(names, ", ")
-		if n := len(f.Runs) - len(names); n > 0 {
-			text += fmt.Sprintf(" and %d more", n)
+		if n := k.Tally().Assumed; n > 0 {
+			fmt.Fprintf(a.out, "  note: the frame clock of %d repeats is assumed, so a parting of theirs is left out\n", n)
 		}
-		fmt.Fprintf(a.out, "  family %d, from frame %d: %s\n", i+1, f.From, text)
 	}
-	if n := len(families) - shownFamilies; n > 0 {
-		fmt.Fprintf(a.out, "  and %d families more\n", n)
-	}
-	w := tabwriter.NewWriter(a.out, 0, 0, 2, ' ', 0)
-	for _, name := range k.Checkpoints() {
-		c := t.Checks[name]
-		fmt.Fprintf(w, "  %s\tpass %d\tfail %d\tunseen %d\n", name, t.Judged()-c.Failed-c.Unseen, c.Failed, c.Unseen)
-	}
-	w.Flush()
-	for _, why := range t.Reasons {
-		fmt.Fprintf(a.out, "  note: %s\n", why)
-	}
-	if n := t.LeftOut + t.Stopped - int64(len(t.Reasons)); n > 0 {
-		fmt.Fprintf(a.out, "  note: %d more were left out or stopped\n", n)
-	}
-	if t.Assumed > 0 {
-		fmt.Fprintf(a.out, "  note: the frame clock of %d repeats is assumed, so a parting of theirs is left out\n", t.Assumed)
-	}
-	fmt.Fprintf(a.out, "  kept (%s): %s\n", h.Keep, h.Policy)
+	return a.report(s, out)
 }
