@@ -1,5 +1,6 @@
 // Package reports writes what a session of runs found: one self-contained
-// HTML page that opens from disk with no network, and the same as JSON.
+// HTML page that opens from disk with no network, the same as JSON, a summary in
+// Markdown, one for a terminal, and a card with the verdict.
 //
 // # The page
 //
@@ -89,7 +90,24 @@
 // pictures. Lists are never null; those that may be left out when empty are
 // left out. Frames and reads are counted from 0, places are raster pixels from
 // the top left, rates are shares from 0 to 1, and other units are in the names
-// of the keys or beside the fields.
+// of the keys or beside the fields. "format" is 1: within it keys are added and
+// none changes its meaning. report.schema.json is its JSON Schema (draft
+// 2020-12), made from the model by `go generate`; readers skip what it does not
+// know.
+//
+// # The summaries
+//
+// WriteMarkdown is for a pull request: GitHub-flavoured Markdown of at most 60,000
+// bytes, in which no text of a session makes markup, a link, a mention or a
+// reference. Word joiners (U+2060) keep such apart; copied text has them too.
+//
+// WriteText is for a terminal: wrapped to its width, in colour when asked. Control
+// characters and direction marks of a session's texts are shown, not obeyed (see
+// Plain), and texts that read from right to left are isolated.
+//
+// WriteCard is a PNG picture of 1200 by 630 pixels on paper colours, with the Go
+// fonts: Latin, Greek and Cyrillic; other characters are drawn as a box with their
+// code point. It has at most the two pictures of the first divergence.
 //
 // JUnit comes from the test library that runs the tree, in package harness.
 // Package reports is not for judging: it shows what it is given, and works no

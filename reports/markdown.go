@@ -64,6 +64,14 @@ func (m *markdown) line(s string) bool {
 	return true
 }
 
+// full counts a line that is not even made, for there is no room left.
+func (m *markdown) full() bool {
+	if m.left > 0 {
+		m.left++
+	}
+	return m.left > 0
+}
+
 // heading begins a part.
 func (m *markdown) heading(s string) {
 	m.line("")
@@ -116,6 +124,9 @@ func (m *markdown) baseline(b Baseline) {
 		}
 		m.row(escaped(s.Name, longName), "all"+where, verdictCell(s.Verdict), "", "", "")
 		for _, r := range s.Rows {
+			if m.full() {
+				continue
+			}
 			m.row("", escaped(r.What, longName), verdictCell(r.Verdict), escaped(r.Baseline, longCell), escaped(r.Candidate, longCell), escaped(r.P, longName))
 		}
 	}
@@ -128,6 +139,9 @@ func (m *markdown) specs(specs []Spec) {
 	m.heading("Specs")
 	m.table("Spec", "Verdict", "In lockstep", "Checkpoints passed", "First divergence")
 	for i, s := range specs {
+		if m.full() {
+			continue
+		}
 		m.row(specName(s, i), verdictCell(s.Verdict), inStep(s.Lockstep), passed(s), escaped(partedAt(s), longName))
 	}
 }
@@ -179,7 +193,7 @@ func (m *markdown) checkpoints(specs []Spec) {
 	first := true
 	for i, s := range specs {
 		for _, c := range s.Checkpoints {
-			if c.Verdict == "pass" {
+			if c.Verdict == "pass" || m.full() {
 				continue
 			}
 			if first {
@@ -197,6 +211,9 @@ func (m *markdown) notes(specs []Spec) {
 	first := true
 	for i, s := range specs {
 		for _, w := range s.Warnings {
+			if m.full() {
+				continue
+			}
 			if first {
 				m.heading("Notes")
 				first = false

@@ -16,6 +16,7 @@ func Plain(s string) string { return plain(s, longText) }
 
 // plain is Plain with at most n characters.
 func plain(s string, n int) string {
+	s, more := cut(s, 8*n) // the rest is never looked at
 	var b strings.Builder
 	for _, r := range clean(strings.Join(strings.Fields(s), " ")) {
 		switch r {
@@ -26,7 +27,7 @@ func plain(s string, n int) string {
 		}
 	}
 	out, rest := cut(b.String(), n)
-	if rest > 0 {
+	if rest > 0 || more > 0 {
 		out += "…"
 	}
 	if strings.ContainsFunc(out, leftward) {

@@ -31,6 +31,7 @@ func TestMain(m *testing.M) {
 //	field FILE KEY WANT  checks a value of a JSON file; KEY is a path such as
 //	                     families.0.from
 //	junit FILE           checks that a file has the shape of JUnit files
+//	schema FILE          checks a report.json against the published schema
 //	poke FILE OFFSET     changes one byte of a file; a negative offset counts
 //	                     from the end
 //	subst FILE OLD NEW   replaces a text that the file holds once
@@ -43,7 +44,7 @@ func TestScripts(t *testing.T) {
 		Dir:                 "testdata",
 		RequireExplicitExec: true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut, "subst": subst, "workbench": workbench, "junit": junit,
+			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut, "subst": subst, "workbench": workbench, "junit": junit, "schema": schema,
 		},
 	})
 }
