@@ -43,9 +43,10 @@ unit:
 
 # The packages with concurrency run again under the race detector, in random order.
 # In lockstep that is the reading of trace files alone; its other tests are arithmetic.
+# What reports/browser tests runs in another process.
 race:
 	@echo '== tests under the race detector'
-	$(GO) test -timeout 30m -race -short $$($(GO) list ./specs/... ./harness/... ./fixtures/... ./reports/... | grep -v '/lockstep$$') -ginkgo.randomize-all
+	$(GO) test -timeout 30m -race -short $$($(GO) list ./specs/... ./harness/... ./fixtures/... ./reports/... | grep -vE '/(lockstep|browser)$$') -ginkgo.randomize-all
 	$(GO) test -race -short ./harness/lockstep -ginkgo.focus-file trace_test
 
 # fuzz gives each fuzz target a short while: make fuzz FUZZTIME=5m

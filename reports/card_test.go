@@ -70,7 +70,7 @@ var _ = Describe("the card", func() {
 	It("shows both pictures pixel by pixel where they fit", func() {
 		s := samplePicture()
 		s.Specs[0].Divergences[0].Region = nil
-		a, err := png.Decode(bytes.NewReader(pngOf(decoded(s.Specs[0].Divergences[0].PictureA))))
+		a, err := png.Decode(bytes.NewReader(encoded(decoded(s.Specs[0].Divergences[0].PictureA))))
 		Expect(err).NotTo(HaveOccurred())
 		b := decoded(s.Specs[0].Divergences[0].PictureB)
 		img := carded(s)
@@ -119,7 +119,7 @@ var _ = Describe("the card", func() {
 	})
 })
 
-func pngOf(img image.Image) []byte {
+func encoded(img image.Image) []byte {
 	GinkgoHelper()
 	var b bytes.Buffer
 	Expect(png.Encode(&b, img)).To(Succeed())
