@@ -376,11 +376,17 @@
       this.follow({scroll: s});
     }
 
+    // follow scrolls the other pictures as one was. What they then tell of is no
+    // news: to follow that would stop a scroll that is still under way.
     follow(p) {
+      const x = p.scroll.scrollLeft, y = p.scroll.scrollTop, told = p.told;
+      p.told = null;
+      if (told && told[0] === x && told[1] === y) return;
       for (const q of Object.values(this.panes)) {
-        if (q.scroll !== p.scroll && q.scroll.clientWidth) {
-          q.scroll.scrollLeft = p.scroll.scrollLeft;
-          q.scroll.scrollTop = p.scroll.scrollTop;
+        if (q.scroll !== p.scroll && q.scroll.clientWidth && (q.scroll.scrollLeft !== x || q.scroll.scrollTop !== y)) {
+          q.scroll.scrollLeft = x;
+          q.scroll.scrollTop = y;
+          q.told = [q.scroll.scrollLeft, q.scroll.scrollTop];
         }
       }
     }

@@ -61,14 +61,14 @@ var _ = Describe("the accessibility checker", func() {
 	})
 
 	It("finds what is wrong", func() {
-		t := open(evening(), desk)
-		t.do(`document.querySelector("img").removeAttribute("alt"); document.querySelector(".sentence").style.color = "#aaa"; document.documentElement.lang = ""`)
+		t := open(evening, desk)
+		t.do(`[...document.images].find(i => i.checkVisibility()).removeAttribute("alt"); document.querySelector(".sentence").style.color = "#aaa"; document.documentElement.lang = ""`)
 		Expect(strings.Join(check(t), "\n")).To(And(ContainSubstring("image-alt"), ContainSubstring("color-contrast"), ContainSubstring("html-has-lang")))
 	})
 
 	for _, scheme := range []string{"light", "dark"} {
 		It("finds nothing serious or critical, "+scheme, func() {
-			t := open(evening(), desk.with("prefers-color-scheme", scheme))
+			t := open(evening, desk.with("prefers-color-scheme", scheme))
 			Expect(check(t)).To(BeEmpty())
 			t.do(openAll)
 			Expect(check(t)).To(BeEmpty(), "with all opened")
@@ -76,7 +76,7 @@ var _ = Describe("the accessibility checker", func() {
 	}
 
 	It("finds nothing serious or critical in a page with everything, all opened, in a narrow window", func() {
-		t := open(everything(), view{w: 420, h: 800})
+		t := open(everything, view{w: 420, h: 800})
 		t.do(openAll)
 		Expect(check(t)).To(BeEmpty())
 	})

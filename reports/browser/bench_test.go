@@ -14,11 +14,7 @@ import (
 // shows, as the page's own clock has it.
 func BenchmarkLoad(b *testing.B) {
 	file := filepath.Join(b.TempDir(), "report.html")
-	if err := writePage(file, hundred()); err != nil {
-		b.Fatal(err)
-	}
-	info, err := os.Stat(file)
-	if err != nil {
+	if err := os.WriteFile(file, hundred(), 0o666); err != nil {
 		b.Fatal(err)
 	}
 	var load, paint float64
@@ -39,7 +35,7 @@ func BenchmarkLoad(b *testing.B) {
 	}
 	b.ReportMetric(load/float64(b.N), "ms-load/op")
 	b.ReportMetric(paint/float64(b.N), "ms-drawn/op")
-	b.ReportMetric(float64(info.Size())/1e6, "MB")
+	b.ReportMetric(float64(len(hundred()))/1e6, "MB")
 }
 
 func TestMain(m *testing.M) {

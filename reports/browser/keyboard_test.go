@@ -63,18 +63,18 @@ var _ = Describe("with the keyboard alone", func() {
 	}
 
 	It("every stop is reached in the order of reading, shows its focus, and lets it go", func() {
-		walk(open(evening(), desk))
+		walk(open(evening, desk))
 	})
 
 	It("so with all opened, in a narrow window and in the dark", func() {
-		t := open(evening(), view{w: 420, h: 800}.with("prefers-color-scheme", "dark"))
+		t := open(evening, view{w: 420, h: 800}.with("prefers-color-scheme", "dark"))
 		t.do(openAll)
 		walk(t)
 	})
 
 	// WCAG 1.3.2 and 2.4.3: a stop stands below the one before it, or beside it.
 	It("the order of the stops is that of their places", func() {
-		t := open(evening(), desk)
+		t := open(evening, desk)
 		t.do(openAll)
 		Expect(ask[int](t, stops)).To(BeNumerically(">", 20))
 		Expect(ask[[]string](t, `window.stops.flatMap((e, i) => { if (!i) return []; const a = window.stops[i-1].getBoundingClientRect(), b = e.getBoundingClientRect();
@@ -82,7 +82,7 @@ var _ = Describe("with the keyboard alone", func() {
 	})
 
 	It("opens and closes what is folded, and follows links", func() {
-		t := open(evening(), desk)
+		t := open(evening, desk)
 		Expect(ask[int](t, `document.querySelectorAll("details").length`)).To(BeNumerically(">", 3))
 		t.do(`window.d = document.querySelector("details:not([open])"); d.querySelector("summary").focus()`)
 		for _, key := range []string{"\r", " "} {
@@ -99,7 +99,7 @@ var _ = Describe("with the keyboard alone", func() {
 	})
 
 	It("scrolls wide tables", func() {
-		t := open(evening(), view{w: 420, h: 800})
+		t := open(evening, view{w: 420, h: 800})
 		t.do(`window.s = [...document.querySelectorAll(".scroll")].find(e => e.scrollWidth > e.clientWidth); s.focus()`)
 		Expect(ask[bool](t, "document.activeElement === s")).To(BeTrue())
 		t.press("\u0303") // arrow right

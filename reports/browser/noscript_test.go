@@ -9,7 +9,7 @@ var _ = Describe("with JavaScript off", func() {
 	It("the essentials are there", func() {
 		v := desk
 		v.noScript = true
-		t := open(evening(), v)
+		t := open(evening, v)
 		words := ask[string](t, "document.body.innerText")
 		for _, w := range []string{"Not held", "They part at frame 214 (input)", "2 of 4 repeats in lockstep", "What to try next", "Start from power instead of reset",
 			"Families of repeats", "Checkpoints", "How long they stay in lockstep", "Repeats", "hold right+b for 130", "read 196: right+b"} {
@@ -24,7 +24,7 @@ var _ = Describe("with JavaScript off", func() {
 	It("shows no control that would do nothing", func() {
 		v := desk
 		v.noScript = true
-		t := open(evening(), v)
+		t := open(evening, v)
 		t.do(openAll)
 		Expect(ask[[]string](t, `[...document.querySelectorAll("button, input, select, textarea, [role=slider], [role=button]")].filter(e => e.checkVisibility()).map(e => e.outerHTML.slice(0, 100))`)).To(BeEmpty())
 	})

@@ -8,8 +8,6 @@ import (
 	"github.com/chromedp/chromedp"
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
-
-	"latchproof/reports"
 )
 
 var pdfPage = regexp.MustCompile(`/Type\s*/Page\b[^s]`)
@@ -22,7 +20,7 @@ const beyond = `[...document.querySelectorAll("body *")].filter(e => !(e.closest
 
 var _ = Describe("on paper", func() {
 	It("is a document of a few pages with its pictures", func() {
-		t := open(evening(), desk)
+		t := open(evening, desk)
 		background := true
 		out, err := chromedp.Call(t.ctx, page.PrintToPDF, page.PrintToPDFParams{PrintBackground: &background, PaperWidth: 8.27, PaperHeight: 11.69})
 		Expect(err).NotTo(HaveOccurred())
@@ -35,8 +33,8 @@ var _ = Describe("on paper", func() {
 
 	It("shows what is folded on the screen, and loses nothing at the side", func() {
 		// An A4 sheet with margins of 1 cm is 190 mm wide: 718 CSS pixels.
-		for _, sample := range []func() reports.Session{evening, hundred} {
-			t := open(sample(), view{w: 718, h: 1000, print: true})
+		for _, s := range []sample{evening, hundred} {
+			t := open(s, view{w: 718, h: 1000, print: true})
 			Expect(ask[int](t, `document.querySelectorAll("details:not([open])").length`)).To(BeNumerically(">", 3))
 			Expect(ask[[]string](t, unprinted)).To(BeEmpty())
 			Expect(ask[[]string](t, beyond)).To(BeEmpty())

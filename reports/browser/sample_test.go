@@ -18,6 +18,25 @@ import (
 // The sessions of these tests have pictures of the demo game and invented
 // numbers. What is asserted of them is that the page shows what it was given.
 
+// A sample is the page of a session, written once.
+type sample func() []byte
+
+var (
+	evening    = sampleOf(eveningSession)
+	everything = sampleOf(everythingSession)
+	hundred    = sampleOf(hundredSession)
+)
+
+func sampleOf(s func() reports.Session) sample {
+	return sync.OnceValue(func() []byte {
+		var b bytes.Buffer
+		if err := reports.WriteHTML(&b, s()); err != nil {
+			panic(err)
+		}
+		return b.Bytes()
+	})
+}
+
 // played are the frames of the demo's hasty program under two power-on memories.
 var played = sync.OnceValue(func() (out [2][][]byte) {
 	p, err := demo.Program("hasty")
@@ -41,17 +60,26 @@ var partsAt = sync.OnceValue(func() int64 {
 })
 
 func frame(run int, f int64, alt string) *reports.Picture {
-	const w, h = lamplighter.Width, lamplighter.Height
-	img := image.NewRGBA(image.Rect(0, 0, w, h))
-	for i, v := range played()[run][f] {
-		img.Set(i%w, i/w, lamplighter.Palette[v])
+	pix := played()[run][f]
+	data, ok := frames[&pix[0]]
+	if !ok {
+		img := image.NewPaletted(image.Rect(0, 0, lamplighter.Width, lamplighter.Height), nil)
+		for _, c := range lamplighter.Palette {
+			img.Palette = append(img.Palette, c)
+		}
+		copy(img.Pix, pix)
+		var b bytes.Buffer
+		if err := png.Encode(&b, img); err != nil {
+			panic(err)
+		}
+		data = b.Bytes()
+		frames[&pix[0]] = data
 	}
-	var b bytes.Buffer
-	if err := png.Encode(&b, img); err != nil {
-		panic(err)
-	}
-	return &reports.Picture{Data: b.Bytes(), Type: "image/png", Alt: alt, W: w, H: h}
+	return &reports.Picture{Data: data, Type: "image/png", Alt: alt, W: lamplighter.Width, H: lamplighter.Height}
 }
+
+// frames are those that were encoded, by their first pixel.
+var frames = map[*byte][]byte{}
 
 func template(file string) reports.Picture {
 	data, err := fs.ReadFile(demo.Files(), file)
@@ -137,6 +165,7 @@ func divergence(a, b string, family int, at int64, kind string) reports.Divergen
 		Why: fmt.Sprintf("the picture of %s first differs from that of %s at frame %d", b, a, at),
 		Try: "Start from power instead of reset, or wait longer before the first press.", ProgramLine: 41, ProgramText: "hold right+b for 130", Mark: "lindens+18", ReadRows: rows(at),
 		PictureA: frame(0, partsAt(), fmt.Sprintf("%s at frame %d", a, at)), PictureB: frame(1, partsAt(), fmt.Sprintf("%s at frame %d", b, at)),
+		Window: window(a, b, at),
 	}
 }
 
@@ -163,8 +192,8 @@ func parted() reports.Spec {
 	}
 }
 
-// evening is a session with one spec that parted.
-func evening() reports.Session {
+// eveningSession has one spec that parted.
+func eveningSession() reports.Session {
 	return reports.Session{
 		Title: "Evening of the long cable", Made: time.Date(2031, 5, 17, 19, 42, 0, 0, time.UTC), Version: "0.1.0", Specs: []reports.Spec{parted()},
 		Bench: reports.Bench{Name: "kitchen table", Console: "8-bit console, revision C", Feeder: "feeder board, revision 2", Card: "capture card, firmware 9", Latency: "41.30 ms ± 1.20 ms", RateHz: 59.94},
@@ -178,10 +207,10 @@ var hostile = []string{
 	strings.Repeat("endless", 400), "פנס ראשון",
 }
 
-// everything is a session with all that a page can hold: a baseline, a soak, two
+// everythingSession is one with all that a page can hold: a baseline, a soak, two
 // specs, and hostile text in every name and sentence of the second.
-func everything() reports.Session {
-	s := evening()
+func everythingSession() reports.Session {
+	s := eveningSession()
 	s.Title += " " + hostile[0]
 	bad := parted()
 	n := 0
@@ -235,9 +264,9 @@ func texts(s *reports.Spec) (out []*string) {
 	return out
 }
 
-// hundred is a session of a hundred repeats of ten minutes.
-func hundred() reports.Session {
-	s := evening()
+// hundredSession is one of a hundred repeats of ten minutes.
+func hundredSession() reports.Session {
+	s := eveningSession()
 	sp := &s.Specs[0]
 	sp.Repeats = repeats(100)
 	for i := range sp.Repeats {

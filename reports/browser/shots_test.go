@@ -3,12 +3,11 @@ package browser
 import (
 	"os"
 	"path/filepath"
+	"time"
 
 	"github.com/chromedp/chromedp"
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
-
-	"latchproof/reports"
 )
 
 // writeShot writes a file to the folder of SHOTS, if it is set.
@@ -35,7 +34,7 @@ var _ = Describe("shots", func() {
 		dark := desk.with("prefers-color-scheme", "dark")
 		for _, s := range []struct {
 			name   string
-			sample func() reports.Session
+			sample sample
 			view   view
 			opened bool
 		}{
@@ -43,11 +42,26 @@ var _ = Describe("shots", func() {
 			{"narrow-420-open", evening, view{w: 420, h: 800}, true}, {"forced", evening, desk.with("forced-colors", "active"), false}, {"forced-dark", evening, dark.with("forced-colors", "active"), true},
 			{"print", evening, view{w: 718, h: 1000, print: true}, false}, {"everything", everything, desk, true}, {"everything-320", everything, view{w: 320, h: 700}, true}, {"hundred", hundred, desk, false},
 		} {
-			t := open(s.sample(), s.view)
+			t := open(s.sample, s.view)
 			if s.opened {
 				t.do(openAll)
 			}
 			t.shoot(s.name)
+		}
+		for _, s := range []struct {
+			name string
+			view view
+			hash string
+		}{
+			{"viewer-slide", desk, "214:slide:3:100"}, {"viewer-diff-dark", dark, "216:diff:3:0"}, {"viewer-unseen", desk, "217:pair:2:0"},
+			{"viewer-8x-420", view{w: 420, h: 800}, "214:pair:8:0"}, {"viewer-slide-320", view{w: 320, h: 700}, "214:slide:1:128"}, {"viewer-forced", dark.with("forced-colors", "active"), "214:slide:2:128"},
+		} {
+			w := openViewer(s.view)
+			w.do(`location.hash = v.closest(".part").id + ":` + s.hash + `"`)
+			time.Sleep(time.Second) // nothing is asserted
+			data, err := chromedp.Run(w.ctx, chromedp.CaptureScreenshot())
+			Expect(err).NotTo(HaveOccurred())
+			writeShot(s.name+".png", data)
 		}
 	})
 })
