@@ -20,6 +20,24 @@ var words = map[string]string{
 	"Bench.latency":         "Latency of the card with its limits, in words.",
 	"Bench.capture_rate_hz": "Pictures per second of the card, Hz; 0 when not known.",
 
+	"Bench.console_serial":  "Serial number of the console by itself.",
+	"Bench.feeder_revision": "Revision of the feeder board by itself.",
+	"Bench.feeder_firmware": "Firmware of the feeder board by itself.",
+	"Bench.feeder_serial":   "Serial number of the feeder board by itself.",
+
+	"Spec.flash": "Where the runs flash so that a caution is due (WCAG 2.2, success criterion 2.3.1).",
+
+	"Flash.runs":                           "One repeat of every family.",
+	"FlashRun.repeat":                      "Name of the repeat.",
+	"FlashRun.frame_rate_hz":               "Frames per second, Hz.",
+	"FlashRun.longest_unseen":              "Longest stretch of frames without a picture, frames.",
+	"FlashRun.stretches":                   "Stretches that flash; empty when none was found, which is no proof of safety.",
+	"FlashStretch.from":                    "First frame.",
+	"FlashStretch.to":                      "Last frame.",
+	"FlashStretch.to_s":                    "Seconds from frame 0 to its end.",
+	"FlashStretch.flashes_in_worst_second": "Flashes in the second that has most of them.",
+	"FlashStretch.unseen":                  "Frames of it without a picture.",
+
 	"Spec.name":         "Name of the spec.",
 	"Spec.about":        "What the spec is about, in its maker's words.",
 	"Spec.file":         "The spec's file.",
