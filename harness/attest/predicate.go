@@ -1,0 +1,80 @@
+package attest
+
+// PredicateType names what a certificate states, version 1. The name is a URI as
+// in-toto asks; it leads nowhere on purpose (RFC 6761 reserves .invalid).
+const PredicateType = "https://latchproof.invalid/certificate/v1"
+
+// Predicate is what a certificate states of its subjects, the files of an evidence
+// bundle and the videos beside it. Everything in it follows from these files, but
+// for who made the claim, which is what the claim says.
+type Predicate struct {
+	// Claim is what was claimed.
+	Claim PredicateClaim `json:"claim"`
+	// House says against whose rules it was judged.
+	House PredicateHouse `json:"house"`
+	// Measured is the time between the two events of the spec.
+	Measured PredicateTime `json:"measured"`
+	// Standing compares the time with the best of the category in the record book
+	// before: "first", "record", "tie" or "slower".
+	Standing string `json:"standing"`
+	// Before is the best of the category before, if there was one.
+	Before *PredicateBefore `json:"before,omitempty"`
+	// Benches are those it was played on, in the order of their names.
+	Benches []PredicateBench `json:"benches"`
+	// Frames is how many frames were compared, and how many of them one side had no
+	// picture of.
+	Frames int64 `json:"frames"`
+	Unseen int64 `json:"unseen"`
+	// Versions of the programs that took part, by name.
+	Versions map[string]string `json:"versions"`
+	// Certified is when, RFC 3339, by the clock of the maker's computer.
+	Certified string `json:"certified"`
+	// RestsOnVideo names the checkpoints that only the videos can judge wholly.
+	RestsOnVideo []string `json:"rests_on_video"`
+}
+
+// PredicateClaim is the claim.
+type PredicateClaim struct {
+	Name     string `json:"name"`     // what is claimed, in the submitter's words
+	By       string `json:"by"`       // the submitter's chosen name
+	Category string `json:"category"` // the house's category
+	Frames   int64  `json:"frames"`   // the claimed time, frames
+	// ProgramHash is the hash of the expanded button stream (specs/program), lower-case hex.
+	ProgramHash string `json:"program_hash"`
+}
+
+// PredicateHouse is the house's policy as far as it decided.
+type PredicateHouse struct {
+	Name     string `json:"name"`
+	Repeats  int    `json:"repeats"`  // asked for, on each bench
+	Lockstep int    `json:"lockstep"` // of them in lockstep
+	Benches  int    `json:"benches"`  // asked for
+	Ties     string `json:"ties"`     // "earlier": the earlier certificate keeps the place
+}
+
+// PredicateTime is a time in frames of the console.
+type PredicateTime struct {
+	Frames int64 `json:"frames"`
+	// Low and High are the limits that all repeats together leave, frames.
+	Low  int64 `json:"low"`
+	High int64 `json:"high"`
+	// Seconds are Frames at the exact rate of the console's profile, and the
+	// uncertainty of the crystal is not in them.
+	Seconds float64 `json:"seconds"`
+}
+
+// PredicateBefore is an entry of the record book.
+type PredicateBefore struct {
+	Index  int64  `json:"index"` // in the book, from 0
+	Frames int64  `json:"frames"`
+	By     string `json:"by"`
+	// Leaf is the RFC 6962 leaf hash of the entry, lower-case hex.
+	Leaf string `json:"leaf"`
+}
+
+// PredicateBench is one bench and the runs on it.
+type PredicateBench struct {
+	Name     string   `json:"name"`
+	Runs     []string `json:"runs"`     // folders in the bundle
+	Lockstep int      `json:"lockstep"` // runs in lockstep with the first run of the first bench, itself counted
+}
