@@ -204,20 +204,9 @@ func (s *Steps) InStep() (in, compared, total int) {
 	return in, len(s.Result.Runs), s.total
 }
 
-// Doubtful says why a parting may be no more than one of the frame clocks or of
-// the capture card, so that nothing can be said of the runs; empty when it is
-// the runs that part.
-func Doubtful(d *lockstep.Divergence) string {
-	switch {
-	case d == nil:
-		return ""
-	case d.Clocks:
-		return "the frame clocks of the runs contradict one another, so one of them is wrong"
-	case d.Kind == lockstep.KindShift && d.Part == lockstep.PartCard:
-		return "the pictures come at another time while the reads keep their frames, which is the capture card's doing"
-	}
-	return ""
-}
+// Doubtful is that of the divergence: why a parting may be no more than one of the
+// frame clocks or of the capture card; empty when it is the runs that part.
+func Doubtful(d *lockstep.Divergence) string { return d.Doubtful() }
 
 // undecided is how many compared repeats are outside the first family for a
 // doubtful reason only.
