@@ -172,6 +172,9 @@ func (d *decider) together() {
 			d.cannot("", "%d of %d repeats were played on the bench %s", len(b.Runs), d.Policy.Repeats, b.Name)
 		}
 		open := left[b.Name] + doubtful[b.Name] + max(missing, 0)
+		if in == nil { // there is nothing to hold them against
+			open = max(len(b.Runs), d.Policy.Repeats)
+		}
 		switch {
 		case b.Lockstep >= d.Policy.Lockstep:
 		case b.Lockstep+open >= d.Policy.Lockstep:
@@ -181,7 +184,7 @@ func (d *decider) together() {
 		}
 	}
 	if n := len(d.Benches); n < d.Policy.Benches {
-		d.no("", "it was played on %d of the %d benches that the house asks for", n, d.Policy.Benches)
+		d.cannot("", "it was played on %d of the %d benches that the house asks for", n, d.Policy.Benches)
 	}
 	d.Notes = append(d.Notes, d.steps.Warnings...)
 }

@@ -16,7 +16,6 @@
 //   - fewer runs of a bench than asked for are in lockstep
 //   - the time is longer than the claimed one
 //   - the runs are of another program than the claim's
-//   - fewer benches than the house asks for
 //
 // Refused because it cannot be told (code 3):
 //
@@ -32,7 +31,7 @@
 //   - the limits [low, high] of the times of all runs in lockstep do not leave one
 //     number: these runs show one and the same event, so the truth lies within the
 //     limits of each of them
-//   - fewer runs of a bench than the house asks for
+//   - fewer benches, or fewer runs of one, than the house asks for
 //
 // What surely does not hold outweighs what cannot be told. Every reason is given,
 // not only the first one.
