@@ -8,6 +8,10 @@ const PredicateType = "https://latchproof.invalid/certificate/v1"
 // bundle and the videos beside it. Everything in it follows from these files, but
 // for who made the claim, which is what the claim says.
 type Predicate struct {
+	// Key is the public key that the certificate was signed with: SubjectPublicKeyInfo
+	// (RFC 8410) in PEM. Sign sets it. It lets a reader check the signature, and says
+	// nothing of whose key it is.
+	Key string `json:"key"`
 	// Claim is what was claimed.
 	Claim PredicateClaim `json:"claim"`
 	// House says against whose rules it was judged.
@@ -15,7 +19,8 @@ type Predicate struct {
 	// Measured is the time between the two events of the spec.
 	Measured PredicateTime `json:"measured"`
 	// Standing compares the time with the best of the category in the record book
-	// before: "first", "record", "tie" or "slower".
+	// before: "first", "record" (fewer frames), "tie" or "slower"; "none" when there
+	// was no book to compare with.
 	Standing string `json:"standing"`
 	// Before is the best of the category before, if there was one.
 	Before *PredicateBefore `json:"before,omitempty"`
@@ -27,7 +32,7 @@ type Predicate struct {
 	Unseen int64 `json:"unseen"`
 	// Versions of the programs that took part, by name.
 	Versions map[string]string `json:"versions"`
-	// Certified is when, RFC 3339, by the clock of the maker's computer.
+	// Certified is when, RFC 3339 in UTC to the second, by the clock of the maker's computer.
 	Certified string `json:"certified"`
 	// RestsOnVideo names the checkpoints that only the videos can judge wholly.
 	RestsOnVideo []string `json:"rests_on_video"`
@@ -77,4 +82,17 @@ type PredicateBench struct {
 	Name     string   `json:"name"`
 	Runs     []string `json:"runs"`     // folders in the bundle
 	Lockstep int      `json:"lockstep"` // runs in lockstep with the first run of the first bench, itself counted
+}
+
+// filled has empty lists where there were none.
+func (p Predicate) filled() Predicate {
+	p.Benches = append([]PredicateBench{}, p.Benches...)
+	p.RestsOnVideo = append([]string{}, p.RestsOnVideo...)
+	for i := range p.Benches {
+		p.Benches[i].Runs = append([]string{}, p.Benches[i].Runs...)
+	}
+	if p.Versions == nil {
+		p.Versions = map[string]string{}
+	}
+	return p
 }

@@ -3,6 +3,7 @@ package durable
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"syscall"
@@ -20,13 +21,23 @@ func Plain(err error) error {
 }
 
 // WriteSynced writes a file, or writes it anew, and brings it to the disk.
-func WriteSynced(path string, src []byte) error { return write(path, src, os.O_TRUNC) }
+func WriteSynced(path string, src []byte) error { return write(path, src, os.O_TRUNC, 0o666) }
 
 // WriteNew is WriteSynced for a file that must not be there yet.
-func WriteNew(path string, src []byte) error { return write(path, src, os.O_EXCL) }
+func WriteNew(path string, src []byte) error { return write(path, src, os.O_EXCL, 0o666) }
 
-func write(path string, src []byte, how int) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|how, 0o666)
+// WriteSecret is WriteNew for a file that only its owner may read. A file that could
+// not be written whole is taken away.
+func WriteSecret(path string, src []byte) error {
+	err := write(path, src, os.O_EXCL, 0o600)
+	if err != nil && !errors.Is(err, fs.ErrExist) {
+		os.Remove(path)
+	}
+	return err
+}
+
+func write(path string, src []byte, how int, mode os.FileMode) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|how, mode)
 	if err != nil {
 		return err
 	}
