@@ -98,9 +98,12 @@ func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, erro
 }
 
 func (p *Player) create(s *specs.Spec, dir string, n int, info BenchInfo) (*record.Writer, error) {
-	program, err := os.ReadFile(filepath.Join(s.Dir, s.ProgramFile))
-	if err != nil {
-		return nil, err
+	program := s.ProgramSource
+	if program == nil { // the spec was not made by specs.Load
+		var err error
+		if program, err = os.ReadFile(filepath.Join(s.Dir, s.ProgramFile)); err != nil {
+			return nil, err
+		}
 	}
 	bench, err := json.Marshal(info)
 	if err != nil {

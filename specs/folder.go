@@ -11,7 +11,12 @@ import (
 
 // Folder is the folder of a spec. Files are opened through it so that neither
 // `..` nor a symbolic link leads out of it.
-type Folder struct{ Dir string }
+type Folder struct {
+	Dir string
+	// Files are the folder's files by name, when they were read before: nothing is
+	// read from the disk then. Nil: they are on the disk.
+	Files map[string][]byte
+}
 
 // ErrTooBig means that a file is larger than allowed.
 var ErrTooBig = errors.New("file too big")
@@ -23,6 +28,9 @@ func (f Folder) Path(name string) string { return filepath.Join(f.Dir, filepath.
 // the caller knows it: errors.Is finds fs.ErrNotExist, fs.ErrPermission and
 // ErrTooBig.
 func (f Folder) Read(name string, max int64) ([]byte, error) {
+	if f.Files != nil {
+		return f.given(name, max)
+	}
 	dir := f.Dir
 	if dir == "" {
 		dir = "."
@@ -49,6 +57,18 @@ func (f Folder) Read(name string, max int64) ([]byte, error) {
 	}
 	defer file.Close()
 	return readAll(file, max)
+}
+
+// given is Read of a file that was read before.
+func (f Folder) given(name string, max int64) ([]byte, error) {
+	src, ok := f.Files[name]
+	switch {
+	case !ok:
+		return nil, fs.ErrNotExist
+	case int64(len(src)) > max:
+		return nil, fmt.Errorf("%w: more than %d bytes", ErrTooBig, max)
+	}
+	return src, nil
 }
 
 // readAll reads at most max bytes.

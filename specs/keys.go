@@ -45,7 +45,7 @@ func specMapping(kinds Registry) Mapping[Spec] {
 			Key("version", versionShape{}, "Version of this format: 1.",
 				func(*Spec, int64, Pos) {}).Need(),
 			Key("spec", NameShape, "Name of the spec, shown in reports: 1 to 80 visible characters.",
-				func(s *Spec, x string, _ Pos) { s.Name = x }).Need(),
+				func(s *Spec, x string, at Pos) { s.Name = x; keep(s, "spec", at) }).Need(),
 			Key("about", aboutShape, "What the spec is for, in plain words.",
 				func(s *Spec, x string, _ Pos) { s.About = x }),
 			Key("program", Path{Says: "a button program inside the spec's folder, such as first-lamp.prog"},
@@ -94,7 +94,7 @@ func specMapping(kinds Registry) Mapping[Spec] {
 	}
 	if len(kinds.eventers()) > 0 {
 		m.Fields = append(m.Fields, Key("timing", timingMapping(kinds), "How long it takes from one event to another, in frames and seconds.",
-			func(s *Spec, x Timing, _ Pos) { s.Timing = &x }))
+			func(s *Spec, x Timing, at Pos) { s.Timing = &x; keep(s, "timing", at) }))
 	}
 	return m
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"io/fs"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -21,8 +22,30 @@ const (
 // the marks, sets the default tail, and prepares the checks. Every problem of
 // all the files is in the error, an ErrorList; the spec is nil then. All files
 // except the spec itself are opened inside the spec's folder only.
-func Load(path string, kinds Registry) (*Spec, error) {
-	src, err := readSpec(path)
+func Load(path string, kinds Registry) (*Spec, error) { return LoadGiven(path, Given{}, kinds) }
+
+// Given is what LoadGiven takes instead of what is on the disk.
+type Given struct {
+	// Files are the spec and the files that it names, by their names in the spec's
+	// folder. When not nil, nothing is read from the disk.
+	Files map[string][]byte
+	// Program is the path of the program's file for messages, when it comes from
+	// somewhere else than the spec's folder.
+	Program string
+	// MaxReads is the most reads the program may hold, when fewer than the spec
+	// allows. 0: as the spec says.
+	MaxReads int64
+}
+
+// LoadGiven is Load with files that were read before.
+func LoadGiven(path string, g Given, kinds Registry) (*Spec, error) {
+	var src []byte
+	var err error
+	if g.Files == nil {
+		src, err = readSpec(path)
+	} else {
+		src, err = Folder{Files: g.Files}.Read(filepath.Base(path), MaxBytes)
+	}
 	if err != nil {
 		return nil, ErrorList{Pos{File: path, Line: 1, Col: 1}.Errorf("%w", err)}
 	}
@@ -30,7 +53,7 @@ func Load(path string, kinds Registry) (*Spec, error) {
 	if s == nil {
 		return nil, p.err()
 	}
-	l := loader{spec: s, folder: Folder{s.Dir}, problems: p}
+	l := loader{spec: s, folder: Folder{Dir: s.Dir, Files: g.Files}, given: g, problems: p}
 	if l.console() {
 		l.program()
 	}
@@ -62,6 +85,7 @@ func readSpec(path string) ([]byte, error) {
 type loader struct {
 	spec     *Spec
 	folder   Folder
+	given    Given
 	problems *problems // of the spec file
 	others   ErrorList // of the other files
 }
@@ -109,14 +133,20 @@ func (l *loader) program() {
 		return
 	}
 	file := l.folder.Path(s.ProgramFile)
+	if l.given.Program != "" {
+		file = l.given.Program
+	}
 	limits := program.DefaultLimits
 	limits.Reads = min(limits.Reads, s.MaxReads)
+	if l.given.MaxReads > 0 {
+		limits.Reads = min(limits.Reads, l.given.MaxReads)
+	}
 	p, err := program.Parse(file, src, s.Console, limits)
 	if err != nil {
 		l.others = append(l.others, listOf(err, Pos{File: file, Line: 1, Col: 1})...)
 		return
 	}
-	s.Program = p
+	s.Program, s.ProgramSource = p, src
 	l.marks()
 	l.tail()
 }
@@ -152,12 +182,16 @@ func (l *loader) moment(m Moment, at Pos, marks []program.Mark, names []string) 
 	if m.Mark == "" {
 		return 0, true
 	}
+	file := l.spec.ProgramFile
+	if l.given.Program != "" {
+		file = l.given.Program
+	}
 	r, err := m.Read(marks)
 	if err != nil {
 		if near := nearest(m.Mark, names); near != "" {
-			l.problems.add(at.Errorf("%w in %s; did you mean %s?", err, l.spec.ProgramFile, near))
+			l.problems.add(at.Errorf("%w in %s; did you mean %s?", err, file, near))
 		} else {
-			l.problems.add(at.Errorf("%w in %s; its marks: %s", err, l.spec.ProgramFile, list(names)))
+			l.problems.add(at.Errorf("%w in %s; its marks: %s", err, file, list(names)))
 		}
 		return 0, false
 	}

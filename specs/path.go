@@ -12,6 +12,7 @@ import (
 // when the file is opened (see Folder).
 type Path struct {
 	Says string // what is wanted, for messages
+	Of   string // whose folder it is, for messages. Empty: the spec's
 }
 
 const maxPath = 200
@@ -31,13 +32,17 @@ func (p Path) Schema() map[string]any { return p.text().Schema() }
 // Read reads the name.
 func (p Path) Read(v *Value) (string, bool) {
 	if n, ok := v.scalar(); ok && n.Tag == "!!str" && len(n.Value) <= maxPath {
+		of := p.Of
+		if of == "" {
+			of = "the spec's"
+		}
 		name := strings.ReplaceAll(n.Value, `\`, "/")
 		switch {
 		case path.IsAbs(name) || len(name) > 1 && name[1] == ':':
-			v.Fail("%s is an absolute path; name a file inside the spec's folder", show(n.Value))
+			v.Fail("%s is an absolute path; name a file inside %s folder", show(n.Value), of)
 			return "", false
 		case name == ".." || strings.HasPrefix(name, "../") || strings.HasSuffix(name, "/..") || strings.Contains(name, "/../"):
-			v.Fail("%s can leave the spec's folder; name a file inside it without `..`", show(n.Value))
+			v.Fail("%s can leave %s folder; name a file inside it without `..`", show(n.Value), of)
 			return "", false
 		}
 	}

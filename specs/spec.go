@@ -36,26 +36,28 @@ const (
 	StartPower = "power" // cut and restore power
 )
 
-// Spec is a spec file. Program and Console are set by Load only.
+// Spec is a spec file. Program, ProgramSource and Console are set by Load only.
 type Spec struct {
 	File, Dir   string // the file as it was named, and its folder
 	Name, About string
 	ProgramFile string // relative to Dir
 	ConsoleName string // a built-in profile, or a file relative to Dir
 	Program     *program.Program
-	Console     console.Profile
-	Source      []byte
-	Start       string // StartReset or StartPower
-	Repeats     int
-	Timeout     time.Duration // of one run; 0: none given
-	MaxReads    int64         // the most reads the program may hold
-	Labels      []string
-	Tail        int // reads logged after the program's end; -1 from Parse when none is given
-	Anchor      *Anchor
-	Checkpoints []Checkpoint
-	Points      []Point // in the order of the file
-	Timing      *Timing // nil: none asked for
-	Lockstep    Lockstep
+	// ProgramSource is the text of the program as it was read.
+	ProgramSource []byte
+	Console       console.Profile
+	Source        []byte
+	Start         string // StartReset or StartPower
+	Repeats       int
+	Timeout       time.Duration // of one run; 0: none given
+	MaxReads      int64         // the most reads the program may hold
+	Labels        []string
+	Tail          int // reads logged after the program's end; -1 from Parse when none is given
+	Anchor        *Anchor
+	Checkpoints   []Checkpoint
+	Points        []Point // in the order of the file
+	Timing        *Timing // nil: none asked for
+	Lockstep      Lockstep
 
 	lockstepGiven bool
 	at            map[string]Pos // where the keys stand
@@ -152,6 +154,16 @@ func (s *Spec) CoverTail() int64 {
 		return 0
 	}
 	return max(0, s.LastRead()+1-s.Program.Reads())
+}
+
+// Pos is where a key of the spec's first level stands, for those that other
+// packages speak of: spec, program, console, tail and timing. It is the file's
+// beginning for a key that is not there.
+func (s *Spec) Pos(key string) Pos {
+	if at, ok := s.at[key]; ok {
+		return at
+	}
+	return Pos{File: s.File, Line: 1, Col: 1, Key: key}
 }
 
 // Hash is the lower-case hex SHA-256 of the spec file's bytes.
