@@ -116,7 +116,9 @@ func why(d decision.Decision) string {
 var divergence = lockstep.Divergence{Frame: 60, Since: 60, Kind: lockstep.KindPicture, Part: lockstep.PartConsole, Why: "another picture"}
 
 func timed(low, frames, high int64) func(*record.Meta, *judge.RunVerdict) {
-	return func(_ *record.Meta, v *judge.RunVerdict) { v.Timing.Low, v.Timing.Frames, v.Timing.High = low, frames, high }
+	return func(_ *record.Meta, v *judge.RunVerdict) {
+		v.Timing.Low, v.Timing.Frames, v.Timing.High = low, frames, high
+	}
 }
 
 func failing(_ *record.Meta, v *judge.RunVerdict) {
@@ -331,7 +333,9 @@ var _ = Describe("decision.json", func() {
 	})
 	It("does not hang on the words of judging, as long as it is certified", func() {
 		s := good("a")
-		s.again(second, func(_ *record.Meta, v *judge.RunVerdict) { v.Checkpoints[0].Why, v.Timing.Why = "score 0.97", "said so" })
+		s.again(second, func(_ *record.Meta, v *judge.RunVerdict) {
+			v.Checkpoints[0].Why, v.Timing.Why = "score 0.97", "said so"
+		})
 		a, err := s.decide().JSON()
 		Expect(err).NotTo(HaveOccurred())
 		Expect(good("a").decide().JSON()).To(Equal(a))
