@@ -183,10 +183,30 @@ func (d *decider) together() {
 			d.no("", "%d of %d runs of the bench %s are in lockstep with the first run, and the house asks for %d", b.Lockstep, len(b.Runs), b.Name, d.Policy.Lockstep)
 		}
 	}
-	if n := len(d.Benches); n < d.Policy.Benches {
+	if n := d.differentBenches(); n < d.Policy.Benches {
 		d.cannot("", "it was played on %d of the %d benches that the house asks for", n, d.Policy.Benches)
 	}
 	d.Notes = append(d.Notes, d.steps.Warnings...)
+}
+
+// differentBenches is how many benches of different equipment there are.
+func (d *decider) differentBenches() int {
+	seen := map[string]string{} // equipment by bench
+	for _, r := range d.Runs {
+		if was, ok := seen[r.Bench]; ok && was != r.Equipment {
+			d.cannot(r.Name, "it was played on other equipment than the runs before on the bench %s", r.Bench)
+		} else if !ok {
+			seen[r.Bench] = r.Equipment
+		}
+	}
+	different := map[string]bool{}
+	for _, e := range seen {
+		different[e] = true
+	}
+	if len(different) < len(seen) {
+		d.note("%d of the %d benches have the same equipment as another and do not count", len(seen)-len(different), len(seen))
+	}
+	return len(different)
 }
 
 // Doubt says why a parting may be no more than one of the frame clocks or of the

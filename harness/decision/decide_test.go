@@ -39,6 +39,14 @@ func verdicts() judge.RunVerdict {
 
 func runName(bench string, n int) string { return fmt.Sprintf("runs/%s/run-%03d", bench, n) }
 
+// meta is the record of a run that holds.
+func meta(bench string) record.Meta {
+	return record.Meta{
+		State: record.Sealed, Program: record.ProgramInfo{Hash: "abc"},
+		Bench: []byte(`{"name":"x","card":{"model":"card","serial":"` + bench + `"}}`), Board: &record.Board{Serial: "F1"},
+	}
+}
+
 func good(benches ...string) *scene {
 	s := &scene{
 		policy: decision.Policy{House: "Linden Street", Repeats: 3, Lockstep: 3, Benches: len(benches), Ties: "earlier"},
@@ -51,7 +59,7 @@ func good(benches ...string) *scene {
 	s.steps.Frames = 150
 	for _, b := range benches {
 		for n := 1; n <= s.policy.Repeats; n++ {
-			f := decision.Facts(runName(b, n), b, record.Meta{State: record.Sealed, Program: record.ProgramInfo{Hash: "abc"}}, verdicts())
+			f := decision.Facts(runName(b, n), b, meta(b), verdicts())
 			s.runs = append(s.runs, f)
 			s.steps.Runs = append(s.steps.Runs, f.Name)
 			s.steps.Families[0].Runs = append(s.steps.Families[0].Runs, f.Name)
@@ -66,7 +74,7 @@ func good(benches ...string) *scene {
 // again makes the facts of a run anew from changed verdicts or a changed record.
 func (s *scene) again(run string, change func(m *record.Meta, v *judge.RunVerdict)) {
 	at := s.at(run)
-	m, v := record.Meta{State: record.Sealed, Program: record.ProgramInfo{Hash: "abc"}}, verdicts()
+	m, v := meta(s.runs[at].Bench), verdicts()
 	change(&m, &v)
 	s.runs[at] = decision.Facts(run, s.runs[at].Bench, m, v)
 }
@@ -273,6 +281,14 @@ var _ = Describe("what is refused", func() {
 			s.runs = s.runs[:5]
 		}),
 		Entry("too few benches", 3, "on 1 of the 2 benches", func(s *scene) { *s = *good("a"); s.policy.Benches = 2 }),
+		Entry("the same bench twice under two names", 3, "on 1 of the 2 benches", func(s *scene) {
+			for _, r := range s.runs[3:] {
+				s.again(r.Name, func(m *record.Meta, _ *judge.RunVerdict) { m.Bench = meta("a").Bench })
+			}
+		}),
+		Entry("another board in between", 3, "other equipment", func(s *scene) {
+			s.again(third, func(m *record.Meta, _ *judge.RunVerdict) { m.Board = &record.Board{Serial: "F2"} })
+		}),
 		Entry("nothing was played", 3, "nothing was played", func(s *scene) { s.runs, s.steps = nil, lockstep.Result{} }),
 		Entry("it was last seen to agree long before the event", 3, "last seen to agree with the first run at frame 89", func(s *scene) {
 			s.steps.Lives[1].Frame = 89

@@ -31,7 +31,9 @@
 //   - the limits [low, high] of the times of all runs in lockstep do not leave one
 //     number: these runs show one and the same event, so the truth lies within the
 //     limits of each of them
-//   - fewer benches, or fewer runs of one, than the house asks for
+//   - fewer benches, or fewer runs of one, than the house asks for; benches of the
+//     same equipment, by their serial numbers, are one
+//   - the equipment of a bench is not the same in all its runs
 //
 // What surely does not hold outweighs what cannot be told. Every reason is given,
 // not only the first one.

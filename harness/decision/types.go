@@ -2,6 +2,7 @@ package decision
 
 import (
 	"encoding/json"
+	"fmt"
 
 	"latchproof/harness/clock"
 	"latchproof/harness/judge"
@@ -45,9 +46,12 @@ func RateOf(r console.Rate) Rate { return Rate{r.Num, r.Den} }
 
 // RunFacts are what a run came to.
 type RunFacts struct {
-	Name  string       `json:"name"`  // as in the comparison: its folder in the bundle
-	Bench string       `json:"bench"` // name of its bench
-	State record.State `json:"state"`
+	Name  string `json:"name"`  // as in the comparison: its folder in the bundle
+	Bench string `json:"bench"` // name of its bench
+	// Equipment names console, feeder board and card by model, revision and serial
+	// number, with what the board says of itself.
+	Equipment string       `json:"equipment"`
+	State     record.State `json:"state"`
 	// Damage are sentences about evidence that is missing or damaged.
 	Damage []string `json:"damage"`
 	// Underruns is how many latch pulses the board had no program data for.
@@ -82,7 +86,7 @@ type Time struct {
 // v what was judged, by whomever.
 func Facts(name, bench string, m record.Meta, v judge.RunVerdict) RunFacts {
 	f := RunFacts{
-		Name: name, Bench: bench, State: m.State, Damage: append([]string{}, m.Damage...), Underruns: len(m.Underruns), Program: m.Program.Hash,
+		Name: name, Bench: bench, Equipment: equipment(m), State: m.State, Damage: append([]string{}, m.Damage...), Underruns: len(m.Underruns), Program: m.Program.Hash,
 		Clock: v.Clock.State, Pictures: v.Captured.Pictures, Checkpoints: []Checked{}, why: map[string]string{},
 	}
 	if m.Stopped != nil {
@@ -104,6 +108,20 @@ func Facts(name, bench string, m record.Meta, v judge.RunVerdict) RunFacts {
 	}
 	f.why[frameClock] = v.Clock.Why
 	return f
+}
+
+// equipment names what a run was played on. What cannot be read is left out: the run
+// then differs from others.
+func equipment(m record.Meta) string {
+	type part struct{ Model, Revision, Serial string }
+	var info struct{ Console, Feeder, Card part }
+	_ = json.Unmarshal(m.Bench, &info)
+	var board record.Board
+	if m.Board != nil {
+		board = *m.Board
+	}
+	return fmt.Sprintf("console %q, feeder %q, card %q, board %q", info.Console, info.Feeder, info.Card,
+		part{board.Board, board.Firmware, board.Serial})
 }
 
 // Keys of RunFacts.why that are no names of checkpoints: those are one line.
