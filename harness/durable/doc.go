@@ -16,5 +16,5 @@
 //
 // # Not for
 //
-// It does not lock, and it does not know what the files hold.
+// It locks nothing unless asked (Lock), and it does not know what the files hold.
 package durable

@@ -12,6 +12,9 @@ import (
 // ErrFull says that the disk, or a quota on it, is full.
 var ErrFull = errors.New("disk is full")
 
+// ErrLocked says that another process has the lock of a file.
+var ErrLocked = errors.New("another process has it locked")
+
 // Plain adds ErrFull to the errors of the system that mean it.
 func Plain(err error) error {
 	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {

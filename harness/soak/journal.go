@@ -84,7 +84,9 @@ func Open(dir string) (_ *Journal, _ *Contents, err error) {
 			err = durable.Plain(err)
 		}
 	}()
-	if err := lock(f); err != nil {
+	if err := durable.Lock(f); errors.Is(err, durable.ErrLocked) {
+		return nil, nil, fmt.Errorf("%s: %w", path, ErrBusy)
+	} else if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", path, err)
 	}
 	c, err := ReadFile(dir)

@@ -1,7 +1,0 @@
-//go:build !unix
-
-package soak
-
-import "os"
-
-func lock(*os.File) error { return nil }
