@@ -9,6 +9,7 @@ import (
 
 	"golang.org/x/mod/sumdb/tlog"
 
+	"latchproof/harness/attest"
 	"latchproof/harness/durable"
 )
 
@@ -31,7 +32,7 @@ func (b *Book) Append(envelope []byte) (index int64, err error) {
 	if at, ok := b.Find(envelope); ok {
 		return fail(&DuplicateError{at})
 	}
-	states, err := open(envelope, b.key)
+	c, err := attest.Open(envelope, b.key)
 	if err != nil {
 		return fail(err)
 	}
@@ -49,7 +50,7 @@ func (b *Book) Append(envelope []byte) (index int64, err error) {
 		os.Remove(temp)
 		return fail(err)
 	}
-	e := Entry{Index: index, Leaf: LeafHash(envelope), States: states}
+	e := Entry{Index: index, Leaf: LeafHash(envelope), States: c.Predicate}
 	if err := b.finish(e); err != nil {
 		b.failed = errors.Join(ErrUnfinished, err)
 		return fail(b.failed)
@@ -126,11 +127,11 @@ func (b *Book) repair() error {
 	if b.pending == nil {
 		return nil
 	}
-	states, err := open(b.pending, b.key)
+	c, err := attest.Open(b.pending, b.key)
 	if err != nil {
 		return err
 	}
-	e := Entry{Index: b.Len(), Leaf: LeafHash(b.pending), States: states}
+	e := Entry{Index: b.Len(), Leaf: LeafHash(b.pending), States: c.Predicate}
 	if err := b.finish(e); err != nil {
 		return err
 	}

@@ -13,6 +13,7 @@ import (
 
 	"golang.org/x/mod/sumdb/tlog"
 
+	"latchproof/harness/attest"
 	"latchproof/harness/durable"
 )
 
@@ -40,7 +41,7 @@ const (
 	headTempName  = ".head.tmp"
 
 	maxEntries  = 100_000_000
-	maxEnvelope = 8 << 20 // bytes
+	maxEnvelope = attest.MaxEnvelope
 	maxKey      = 4 << 10 // bytes
 )
 
@@ -68,10 +69,6 @@ func Create(dir, house string, key crypto.Signer) (_ *Book, err error) {
 	if err != nil {
 		return fail(err)
 	}
-	pem, err := formatKey(pub)
-	if err != nil {
-		return fail(err)
-	}
 	root, err := tlog.TreeHash(0, nil)
 	if err != nil {
 		return fail(err)
@@ -86,7 +83,7 @@ func Create(dir, house string, key crypto.Signer) (_ *Book, err error) {
 		return fail(err)
 	}
 	defer os.RemoveAll(temp)
-	if err := fill(temp, pem, head.Note); err != nil {
+	if err := fill(temp, []byte(attest.PublicPEM(pub)), head.Note); err != nil {
 		return fail(err)
 	}
 	if err := os.Rename(temp, dir); err != nil {

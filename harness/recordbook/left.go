@@ -3,6 +3,8 @@ package recordbook
 import (
 	"fmt"
 	"slices"
+
+	"latchproof/harness/attest"
 )
 
 // foreign finds what lies in the folder and is no part of a book of the size.
@@ -49,7 +51,7 @@ func (r *reader) readPending(n int64) {
 	place := entriesName + "/" + entryName(n)
 	src, what := readFile(r.root, place, maxEnvelope)
 	if what == "" {
-		if _, err := open(src, r.key); err != nil {
+		if _, err := attest.Open(src, r.key); err != nil {
 			what = err.Error()
 		}
 	}

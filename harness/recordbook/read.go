@@ -11,6 +11,8 @@ import (
 	"strings"
 
 	"golang.org/x/mod/sumdb/tlog"
+
+	"latchproof/harness/attest"
 )
 
 // contents is what the files of a book hold.
@@ -122,7 +124,7 @@ func (r *reader) all(size int64) {
 	src, what := readFile(r.root, keyName, maxKey)
 	if what == "" {
 		var err error
-		if r.key, err = parseKey(src); err != nil {
+		if r.key, err = attest.ParsePublic(string(src)); err != nil {
 			what = err.Error()
 		}
 	}
@@ -178,9 +180,10 @@ func (r *reader) readEntries(size int64) {
 			r.damage.add(place, "it is entry %d again", before)
 		}
 		seen[e.Leaf] = i
-		var err error
-		if e.States, err = open(src, r.key); err != nil {
+		if c, err := attest.Open(src, r.key); err != nil {
 			r.damage.add(place, "%v", err)
+		} else {
+			e.States = c.Predicate
 		}
 		r.entries = append(r.entries, e)
 	}
