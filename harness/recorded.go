@@ -31,26 +31,11 @@ func JudgeRecorded(ctx context.Context, dir string, s *specs.Spec, keepScreens b
 	if err != nil {
 		return nil, err
 	}
-	in, err := recordedInput(rec)
+	in, err := RecordedInput(rec, s)
 	if err != nil {
 		return nil, err
 	}
-	in.Spec, in.Progress = s, progress
-	if s.Console.Width != in.Console.Width || s.Console.Height != in.Console.Height || s.Console.Rate != in.Console.Rate {
-		return nil, fmt.Errorf("%s: the run was made on %s and the spec wants %s", dir, in.Console.Name, s.Console.Name)
-	}
-	if in.Latches, err = rec.Reads(); err != nil {
-		return nil, err
-	}
-	in.Underruns = rec.Meta.Underruns
-	if rec.Has(record.SyncsFile) {
-		if in.Syncs, err = rec.Syncs(); err != nil {
-			return nil, err
-		}
-	}
-	for _, r := range in.Known.Rows {
-		in.Stamps = append(in.Stamps, r.Stamp)
-	}
+	in.Progress = progress
 	out := &Run{Name: filepath.Base(filepath.Clean(dir)), Dir: dir, Spec: s, State: rec.Meta.State}
 	defer func() {
 		if err != nil {
@@ -79,6 +64,33 @@ func JudgeRecorded(ctx context.Context, dir string, s *specs.Spec, keepScreens b
 	}
 	out.Take(w)
 	return out, nil
+}
+
+// RecordedInput is all that a sealed run is judged from against a spec: what was
+// found of its pictures when it was played is in Known. Errors: those of the
+// record, and that the spec is for another console.
+func RecordedInput(rec *record.Run, s *specs.Spec) (judge.Input, error) {
+	in, err := recordedInput(rec)
+	if err != nil {
+		return in, err
+	}
+	in.Spec = s
+	if s.Console.Width != in.Console.Width || s.Console.Height != in.Console.Height || s.Console.Rate != in.Console.Rate {
+		return in, fmt.Errorf("%s: the run was made on %s and the spec wants %s", rec.Dir, in.Console.Name, s.Console.Name)
+	}
+	if in.Latches, err = rec.Reads(); err != nil {
+		return in, err
+	}
+	in.Underruns = rec.Meta.Underruns
+	if rec.Has(record.SyncsFile) {
+		if in.Syncs, err = rec.Syncs(); err != nil {
+			return in, err
+		}
+	}
+	for _, r := range in.Known.Rows {
+		in.Stamps = append(in.Stamps, r.Stamp)
+	}
+	return in, nil
 }
 
 // recordedInput is what judging and rebuilding need of a run's own record.

@@ -37,6 +37,10 @@ func (w *watcher) seekAnchor(ctx context.Context) error {
 			return errEnough
 		}
 		a := w.clock.Captures[p.k]
+		if p.away {
+			first, repeats = true, 0
+			return nil
+		}
 		if p.s == nil || p.damaged {
 			repeats++
 			return nil

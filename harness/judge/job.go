@@ -23,6 +23,7 @@ type job struct {
 
 	seen    int    // pictures that told whether it holds
 	unsure  int    // pictures that did not
+	away    int    // pictures that are not at hand and may have decided
 	doubt   string // why the first of them did not
 	decided bool   // nothing later can change the verdict
 	res     Result
@@ -67,6 +68,24 @@ func (j *job) lookNear(f console.Frame, s *screen.Screen) error {
 		return nil
 	}
 	return j.look(f, s)
+}
+
+// miss is look for a picture that is not at hand.
+func (j *job) miss(f console.Frame) {
+	switch {
+	case j.bad != nil || f < j.from || f > j.to:
+	case j.decided:
+		j.seen++
+	default:
+		j.away++
+	}
+}
+
+// missNear is lookNear for a picture that is not at hand.
+func (j *job) missNear(f console.Frame) {
+	if j.every && f-1 >= j.from && f+1 <= j.to {
+		j.miss(f)
+	}
 }
 
 // look judges one seen frame. The screen is only kept as a copy.
@@ -135,8 +154,15 @@ func (j *job) settle(c *clock.Clock) Result {
 		return r
 	}
 	want := int(j.to-j.from) + 1
-	r.Missed = want - j.seen
+	if !j.decided || j.watch != nil && !j.every {
+		r.Away = j.away
+	}
+	r.Missed = want - j.seen - j.away
 	r.Unsure = j.unsure
+	if r.Away > 0 && j.seen+j.unsure == 0 {
+		r.Why = "no picture of " + frames(j.from, j.to) + " is at hand"
+		return r
+	}
 	if j.seen+j.unsure == 0 {
 		r.Why = "no picture of " + frames(j.from, j.to) + unseenWhy(c, j.from, want)
 		return r
@@ -182,6 +208,12 @@ func (j *job) settle(c *clock.Clock) Result {
 			r.Verdict = Unseen
 			r.Why = fmt.Sprintf("it holds in every picture of %s, but %d of these %d frames had none%s, and at most %d may be unseen", frames(j.from, j.to), r.Missed, want, j.doubts(), j.cp.Unseen)
 		}
+	}
+	if r.Away > 0 && r.Missed <= j.cp.Unseen {
+		// What is not at hand may change it; one unseen too many stays so.
+		r.Held = r.Verdict == Pass
+		r.Verdict = Unseen
+		r.Why = fmt.Sprintf("%d pictures of %s are not at hand; those that are: %s", r.Away, frames(j.from, j.to), r.Why)
 	}
 	return r
 }

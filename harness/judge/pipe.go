@@ -20,6 +20,7 @@ type shot struct {
 	equal   bool           // the same to the last bit as the one before
 	damaged bool           // by the decoder
 	mixed   bool           // its chroma is that of two fields together
+	away    bool           // there is such a picture, but it is not on the shelf
 }
 
 // extract makes the features of the picture. Chroma that two fields share is of

@@ -101,7 +101,7 @@ func (w *watcher) recoded(k int) int {
 	if m.most[k] < 0 || m.most[k] >= moves {
 		return 0
 	}
-	if scan := w.reel.video.Scan(); len(scan.Keys) == len(scan.Stamps) {
+	if scan := w.scan; len(scan.Keys) == len(scan.Stamps) {
 		return 0
 	}
 	shown := w.clock.Captures

@@ -37,6 +37,9 @@ type EventTime struct {
 	Event string        `json:"event"` // in words
 	Frame console.Frame `json:"frame"` // first frame in which it was seen
 	Since console.Frame `json:"since"` // first frame in which it may have been
+	// Away is how many pictures before it were not on the shelf (Input.Shelf): in
+	// them it may have come sooner.
+	Away int `json:"-"`
 }
 
 // almost is how near below its threshold a score no longer tells that something
@@ -56,7 +59,9 @@ type event struct {
 	found   bool
 	frame   console.Frame
 	since   console.Frame
-	missing int // frames without a picture that told, from after on
+	away    int  // pictures before it that were not at hand
+	missing int  // frames without a picture that told, from after on
+	blind   bool // the last picture was not at hand
 }
 
 func newEvent(e specs.Event, frameOf func(specs.Moment) (console.Frame, error)) *event {
@@ -98,15 +103,15 @@ func (e *event) look(f console.Frame, s *screen.Screen, after console.Frame) err
 	if nearly := !sight.Found && sight.Score >= sight.Threshold-almost && sight.Threshold <= 1; sight.Unsure || nearly {
 		// It may be there. As it does not tell, it is as good as unseen; and should
 		// this be the event, all that comes later is not.
-		if f >= after && !e.there && e.maybe < 0 && nearly && e.spec.Key != "gone" {
+		if f >= after && !e.there && !e.blind && e.maybe < 0 && nearly && e.spec.Key != "gone" {
 			e.maybe = max(e.looked+1, after)
 		}
 		return nil
 	}
 	e.missing += max(0, int(f-max(e.looked+1, after)))
-	was := e.there
-	e.there = sight.Found
-	if f >= after && (e.spec.Key == "gone" && was && !e.there || e.spec.Key != "gone" && !was && e.there) {
+	was, blind := e.there, e.blind
+	e.there, e.blind = sight.Found, false
+	if !blind && f >= after && (e.spec.Key == "gone" && was && !e.there || e.spec.Key != "gone" && !was && e.there) {
 		e.found, e.frame, e.since = true, f, max(e.looked+1, after)
 		if e.maybe >= 0 {
 			e.since = min(e.since, e.maybe)
@@ -116,9 +121,17 @@ func (e *event) look(f console.Frame, s *screen.Screen, after console.Frame) err
 	return nil
 }
 
+// miss takes a picture that is not at hand.
+func (e *event) miss(f console.Frame) {
+	if e.found || e.spec.Key == "at" {
+		return
+	}
+	e.looked, e.blind, e.away = f, true, e.away+1
+}
+
 // time is what was found.
 func (e *event) time() *EventTime {
-	return &EventTime{Event: e.says, Frame: e.frame, Since: e.since}
+	return &EventTime{Event: e.says, Frame: e.frame, Since: e.since, Away: e.away}
 }
 
 // timer measures one timing.
@@ -159,6 +172,15 @@ func (t *timer) look(f console.Frame, s *screen.Screen) error {
 	return t.to.look(f, s, after)
 }
 
+// miss takes a seen picture that is not at hand.
+func (t *timer) miss(f console.Frame) {
+	if t.done() {
+		return
+	}
+	t.from.miss(f)
+	t.to.miss(f)
+}
+
 // settle is the answer when the run was watched to its last frame.
 func (t *timer) settle(c *clock.Clock, last console.Frame) *Timing {
 	if t == nil {
@@ -182,7 +204,7 @@ func (t *timer) settle(c *clock.Clock, last console.Frame) *Timing {
 			}
 			return out
 		case !e.found:
-			missing := e.missing + int(last-e.looked)
+			missing := e.missing + e.away + int(last-e.looked)
 			if e.maybe >= 0 {
 				missing = max(missing, 1)
 			}

@@ -49,13 +49,17 @@ type Result struct {
 	// count among Missed.
 	Unsure int `json:"unsure,omitempty"`
 
-	From      console.Frame   `json:"from"` // the frames asked for
-	To        console.Frame   `json:"to"`
-	Missed    int             `json:"missed"` // frames of the range with no picture that tells
-	Describe  string          `json:"asks"`   // the checkpoint in words
-	Templates []string        `json:"-"`      // template files, absolute
-	Seen      *screen.Screen  `json:"-"`      // the picture that decided, nil when unseen
-	Box       image.Rectangle `json:"-"`      // best place found on it
+	From      console.Frame `json:"from"` // the frames asked for
+	To        console.Frame `json:"to"`
+	Missed    int           `json:"missed"` // frames of the range with no picture that tells
+	Describe  string        `json:"asks"`   // the checkpoint in words
+	Templates []string      `json:"-"`      // template files, absolute
+	// Away is how many pictures that could change the verdict were not on the shelf
+	// (Input.Shelf): it is then Unseen, by those that were it would be Held.
+	Away int             `json:"-"`
+	Held bool            `json:"-"`
+	Seen *screen.Screen  `json:"-"` // the picture that decided, nil when unseen
+	Box  image.Rectangle `json:"-"` // best place found on it
 }
 
 // RunVerdict is what `judge --json` prints for a run.

@@ -51,6 +51,11 @@ type Input struct {
 	// the pictures that a checkpoint asks for are looked at. It is not used when
 	// Trace or Store are given.
 	Known *Known
+	// Shelf takes the place of the video, which is not opened then: only the
+	// pictures that it gives are looked at, and Result.Away and EventTime.Away say
+	// what others could change. It needs Stamps and Known, with a row for
+	// every stamp, and neither Trace nor Store.
+	Shelf Shelf
 	// Progress is told now and then how many pictures were watched. May be nil.
 	Progress func(pictures int)
 }
@@ -83,18 +88,30 @@ type Watched struct {
 // not an error but a problem), of the checks, of the trace's writer, and of the
 // context. That the clock is untrusted is no error: the verdicts are unseen.
 func Watch(ctx context.Context, in Input) (*Watched, error) {
-	video, err := vision.OpenVideo(in.Video)
-	if err != nil {
-		return nil, err
+	w := &watcher{in: in, motion: &motion{}}
+	pictures := 0
+	switch {
+	case in.Shelf == nil:
+		video, err := vision.OpenVideo(in.Video)
+		if err != nil {
+			return nil, err
+		}
+		defer video.Close()
+		w.reel, w.scan = newReel(video, in), video.Scan()
+		pictures = len(w.scan.Stamps)
+	case in.Known == nil || in.Trace != nil || in.Store != nil || len(in.Stamps) != len(in.Known.Rows):
+		return nil, errors.New("judging from kept pictures alone needs to know what every picture of the capture is")
+	default:
+		per := in.Fields.per()
+		w.reel = shelf{take: in.Shelf, rows: len(in.Stamps), per: per}
+		pictures = (len(in.Stamps) + per - 1) / per
 	}
-	defer video.Close()
 	layout := lockstep.Layout{W: in.Console.Width, H: in.Console.Height}
-	w := &watcher{in: in, reel: newReel(video, in), motion: &motion{}}
 	w.anchor = in.Anchor
 	if in.Spec != nil && in.Spec.Anchor != nil {
 		w.anchor = in.Spec.Anchor
 	}
-	if err := w.prepare(len(video.Scan().Stamps)); err != nil {
+	if err := w.prepare(pictures); err != nil {
 		return nil, err
 	}
 	if w.anchor != nil {
@@ -111,7 +128,8 @@ func Watch(ctx context.Context, in Input) (*Watched, error) {
 type watcher struct {
 	mixed  bool // said that fields share their colour
 	in     Input
-	reel   *reel
+	reel   source
+	scan   vision.Scan // of the video; empty when there is none
 	anchor *specs.Anchor
 
 	stamps   []time.Duration // of the pictures that can have a frame
@@ -159,7 +177,7 @@ func (w *watcher) prepare(pictures int) error {
 	w.count = pictures * w.in.Fields.per()
 	w.stamps = w.in.Stamps
 	if w.stamps == nil {
-		w.stamps = w.in.Fields.Instants(w.reel.video.Scan().Stamps)
+		w.stamps = w.in.Fields.Instants(w.scan.Stamps)
 	}
 	switch n := len(w.stamps); {
 	case w.count > n:
@@ -292,7 +310,14 @@ func (w *watcher) wanted(ctx context.Context) error {
 		if w.in.Progress != nil {
 			w.in.Progress(p.k)
 		}
-		if p.k >= len(w.stamps) || p.s == nil || w.rows[p.k].State != record.Fresh && !w.asked(p.k) {
+		if p.k >= len(w.stamps) || w.rows[p.k].State != record.Fresh && !w.asked(p.k) {
+			return nil
+		}
+		if p.away {
+			w.miss(w.rows[p.k], p.k)
+			return nil
+		}
+		if p.s == nil {
 			return nil
 		}
 		err := w.look(w.rows[p.k], p.k, p.s)
@@ -405,6 +430,28 @@ func (w *watcher) row(k int) record.FrameRow {
 	return row
 }
 
+// near says whether a picture is of a frame or its neighbour, and no other.
+func (w *watcher) near(row record.FrameRow, a clock.Assignment) bool {
+	return row.State == record.Unsure && a.State == clock.Unsure && a.Margin <= a.Guard && w.clock.State == clock.Measured
+}
+
+// miss tells the checkpoints of a picture that is not on the shelf.
+func (w *watcher) miss(row record.FrameRow, k int) {
+	a := w.clock.Captures[k]
+	if row.State == record.Fresh {
+		w.timer.miss(a.Frame)
+	}
+	near := w.near(row, a)
+	for _, j := range w.jobs {
+		switch {
+		case near:
+			j.missNear(a.Frame)
+		case row.State == record.Fresh:
+			j.miss(a.Frame)
+		}
+	}
+}
+
 // look hands a picture to the checkpoints that ask for it.
 func (w *watcher) look(row record.FrameRow, k int, s *screen.Screen) error {
 	a := w.clock.Captures[k]
@@ -413,7 +460,7 @@ func (w *watcher) look(row record.FrameRow, k int, s *screen.Screen) error {
 			return err
 		}
 	}
-	near := row.State == record.Unsure && a.State == clock.Unsure && a.Margin <= a.Guard && w.clock.State == clock.Measured
+	near := w.near(row, a)
 	for _, j := range w.jobs {
 		var err error
 		switch {
