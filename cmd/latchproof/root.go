@@ -60,6 +60,7 @@ and why.
   latchproof shrink my.spec.yaml        the shortest program that still goes wrong
   latchproof look RUN --sheet -o PNG    what was on the screen; then template cut, find, draft
   latchproof bench check --bench FILE   try the bench itself, and calibrate it
+  latchproof key new FILE               make the key that certificates are signed with
 
 Exit status: 0 all held; 1 something did not hold; 2 bad input or usage; 3 the
 bench or the evidence failed, so nothing can be said (unseen, damaged,
@@ -84,7 +85,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.repeatsCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
 		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(),
-		a.baselineCommand(), a.shrinkCommand(), a.reportCommand(),
+		a.baselineCommand(), a.shrinkCommand(), a.reportCommand(), a.keyCommand(),
 	)
 	usageArgs(root)
 	return root
