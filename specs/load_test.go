@@ -47,6 +47,41 @@ reads_per_frame: 2
 		put("a.prog", prog)
 	})
 
+	It("takes files that were read before, and none from the disk", func() {
+		given := specs.Given{
+			Files:    map[string][]byte{"a.spec.yaml": []byte(whole), "a.prog": []byte("program 1\nrest 70\nmark jump\ntap b\n")},
+			Program:  "in/fast.prog",
+			MaxReads: 71,
+		}
+		s, err := specs.LoadGiven("nowhere/a.spec.yaml", given, kinds)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(s.Program.Reads()).To(BeEquivalentTo(71))
+		Expect(string(s.ProgramSource)).To(Equal("program 1\nrest 70\nmark jump\ntap b\n"))
+		Expect(s.Dir).To(Equal("nowhere"))
+		Expect(s.Checkpoints[0].Check.(*lampCheck).env.Folder.Read("a.prog", 5)).Error().To(MatchError(specs.ErrTooBig))
+
+		given.MaxReads = 70
+		_, err = specs.LoadGiven("nowhere/a.spec.yaml", given, kinds)
+		Expect(problemsOf(err)).To(Equal([]string{"in/fast.prog:4:1: the program is 71 reads long; the limit is 70"}))
+		given.Files["a.prog"] = []byte("program 1\nrest 70\nmark jmp\n")
+		given.Files["a.spec.yaml"] = []byte(minimal + "checkpoints: [{name: n, at: jump+1, lamp: 1}]\n")
+		_, err = specs.LoadGiven("nowhere/a.spec.yaml", given, kinds)
+		Expect(err).To(MatchError(ContainSubstring("in/fast.prog; did you mean jmp?")))
+		delete(given.Files, "a.prog")
+		put("a.prog", prog)
+		_, err = specs.LoadGiven(filepath.Join(dir, "a.spec.yaml"), given, kinds)
+		Expect(err).To(MatchError(fs.ErrNotExist))
+		_, err = specs.LoadGiven(filepath.Join(dir, "b.spec.yaml"), given, kinds)
+		Expect(err).To(MatchError(fs.ErrNotExist))
+	})
+
+	It("says where the keys stand", func() {
+		s, bad := load(whole)
+		Expect(bad).To(BeEmpty())
+		Expect(s.Pos("spec").Line).To(Equal(2))
+		Expect(s.Pos("timing")).To(Equal(specs.Pos{File: s.File, Line: 1, Col: 1, Key: "timing"}))
+	})
+
 	It("brings the program, the profile and the checks together", func() {
 		s, bad := load(whole)
 		Expect(bad).To(BeEmpty())

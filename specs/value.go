@@ -42,6 +42,11 @@ func (v *Value) Fail(format string, args ...any) {
 	v.doc.problems.add(v.Pos().Errorf(format, args...))
 }
 
+// FailAt reports a problem at a place within this value that was read before.
+func (v *Value) FailAt(at Pos, format string, args ...any) {
+	v.doc.problems.add(at.Errorf(format, args...))
+}
+
 // Beside is the value of another key of the same mapping. A kind of
 // checkpoint uses it for the companion keys that it declares.
 func (v *Value) Beside(key string) (*Value, bool) {

@@ -22,7 +22,7 @@ type House struct {
 	File, Dir  string // as it was named, and its folder
 	Name       string
 	Repeats    int // on each bench
-	Lockstep   int // of all runs on all benches, how many must be in lockstep
+	Lockstep   int // of them, on each bench, that must be in lockstep with the first run on the first bench
 	Benches    int // at least so many
 	Ties       string
 	OwnSpecs   bool // whether a claim may bring its own spec
@@ -78,9 +78,9 @@ var houseShape = specs.Mapping[House]{
 		specs.Key[House, int64]("version", version{}, "Version of this format: 1.", func(*House, int64, specs.Pos) {}).Need(),
 		specs.Key[House, string]("house", byLine, "Name of the house, at most 80 columns.",
 			func(h *House, x string, _ specs.Pos) { h.Name = x }).Need(),
-		specs.Key[House, int64]("repeats", specs.Int{Min: 2, Max: MaxRepeats}, "How many times a claim is played on each bench.",
+		specs.Key[House, int64]("repeats", specs.Int{Min: 1, Max: MaxRepeats}, "How many times a claim is played on each bench.",
 			func(h *House, x int64, _ specs.Pos) { h.Repeats = int(x) }).Else(5),
-		specs.Key[House, int64]("lockstep", specs.Int{Min: 2, Max: MaxRepeats * MaxBenches}, "How many of all runs, on all benches together, must be in lockstep with the first run on the first bench, itself counted. Default: all that are asked for.",
+		specs.Key[House, int64]("lockstep", specs.Int{Min: 1, Max: MaxRepeats}, "How many of the repeats on each bench must be in lockstep with the first run on the first bench, itself counted. Default: all.",
 			func(h *House, x int64, at specs.Pos) { h.Lockstep = int(x); h.at["lockstep"] = at }),
 		specs.Key[House, int64]("benches", specs.Int{Min: 1, Max: MaxBenches}, "On how many benches a claim is played at least.",
 			func(h *House, x int64, _ specs.Pos) { h.Benches = int(x) }).Else(1),
@@ -97,13 +97,19 @@ var houseShape = specs.Mapping[House]{
 		specs.Key[House, int64]("limits", limitsShape, "Limits of what is accepted.",
 			func(h *House, x int64, _ specs.Pos) { h.MaxReads = x }),
 	},
-	Finish: func(h *House, _ *specs.Value, have func(string) (*specs.Value, bool)) {
-		most := h.Repeats * h.Benches
+	Finish: func(h *House, v *specs.Value, have func(string) (*specs.Value, bool)) {
 		switch given, ok := have("lockstep"); {
 		case !ok:
-			h.Lockstep = most
-		case h.Lockstep > most:
-			given.Fail("%d are more than the %d runs of %d repeats on %d benches", h.Lockstep, most, h.Repeats, h.Benches)
+			h.Lockstep = h.Repeats
+		case h.Lockstep > h.Repeats:
+			given.Fail("%d are more than the %d repeats", h.Lockstep, h.Repeats)
+		}
+		names := map[string]string{}
+		for _, c := range h.Categories {
+			if other, twice := names[strings.ToLower(c.Name)]; twice {
+				v.FailAt(c.Pos, "differs from %s in upper and lower case alone", other)
+			}
+			names[strings.ToLower(c.Name)] = c.Name
 		}
 	},
 }
@@ -157,7 +163,12 @@ func (h *House) load(c *Category) specs.ErrorList {
 	}
 	c.Says, c.files, c.own = s.Name, s.Files(), s.ProgramFile
 	bad := timed(s)
-	for _, name := range c.files {
+	seen := map[string]string{}
+	for _, name := range append([]string{path.Base(c.Spec)}, c.files...) {
+		if other, twice := seen[strings.ToLower(name)]; twice {
+			bad = append(bad, fileStart(s.File).Errorf("%s and %s differ in upper and lower case alone, which cannot be packed", other, name))
+		}
+		seen[strings.ToLower(name)] = name
 		if why := badName(name); why != "" {
 			bad = append(bad, fileStart(s.File).Errorf("%q has %s, which cannot be packed", short(name), strings.TrimPrefix(why, "a ")))
 		}

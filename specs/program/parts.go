@@ -251,6 +251,10 @@ func (p *Program) Preface(lines ...string) *Program {
 		root.items = append(root.items, it)
 	}
 	root.items = append(root.items, p.root.items...)
+	root.acts = make([]int32, len(p.root.acts))
+	for i, at := range p.root.acts {
+		root.acts[i] = at + int32(len(lines))
+	}
 	out.root = &root
 	return &out
 }

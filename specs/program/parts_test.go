@@ -175,6 +175,11 @@ end
 		p := parse("program 1\ntap a\n")
 		Expect(string(p.Preface("one", "", "two").Format())).To(Equal("program 1\n# one\n\n# two\ntap a\n"))
 		Expect(string(p.Format())).To(Equal("program 1\ntap a\n"))
+		q := parse(commented)
+		r := q.Preface("one", "", "two")
+		Expect(r.Hash()).To(Equal(q.Hash()))
+		Expect(r.Runs()).To(Equal(q.Runs()))
+		Expect(r.Preface().Runs()).To(Equal(q.Runs()))
 	})
 
 	It("that make no program are refused", func() {

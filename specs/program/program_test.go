@@ -169,6 +169,13 @@ var _ = Describe("mark names", func() {
 })
 
 var _ = Describe("limits", func() {
+	// 1.4e11 steps when every line were visited in every pass.
+	It("are about reads, however many lines without any stand in a repeat", func() {
+		p := parse("program 1\nrepeat 860000\nrest 1\n" + strings.Repeat("\n#\n", 80_000) + "end\ntap a\n")
+		Expect(p.Runs()).To(Equal([]program.Run{{Count: 860_000}, {State: program.State{P1: bitA}, Count: 1}}))
+		Expect(p.Hash()).To(Equal(parse("program 1\nrest 860000\ntap a\n").Hash()))
+	})
+
 	reads := func(src string, lim program.Limits) error {
 		_, err := program.Parse("x.prog", []byte(src), ntsc, lim)
 		return err

@@ -42,6 +42,7 @@ type item struct {
 // block is a program, or the body of a repeat.
 type block struct {
 	items   []item
+	acts    []int32 // which of them make reads
 	reads   int64  // of one pass
 	comment string // after its "end"
 }
@@ -49,6 +50,9 @@ type block struct {
 // append adds an item that makes the given number of reads.
 func (b *block) append(it item, reads int64) {
 	it.start = b.reads
+	if reads > 0 {
+		b.acts = append(b.acts, int32(len(b.items)))
+	}
 	b.items = append(b.items, it)
 	b.reads = add(b.reads, reads)
 }
@@ -96,9 +100,12 @@ func (p *Program) LineAt(r Read) int {
 	return 0
 }
 
-// walk visits the stretches of one pass in order, unmerged.
+// walk visits the stretches of one pass in order, unmerged. It takes at most as
+// many steps as there are reads, times the levels of repeats: lines that make no
+// reads are passed over, since a short text could repeat thousands of them
+// hundreds of thousands of times.
 func (b *block) walk(visit func(State, int64)) {
-	for i := range b.items {
+	for _, i := range b.acts {
 		switch it := &b.items[i]; it.kind {
 		case rest, hold, tap:
 			visit(it.state, it.count)
