@@ -43,8 +43,8 @@ type item struct {
 type block struct {
 	items   []item
 	acts    []int32 // which of them make reads
-	reads   int64  // of one pass
-	comment string // after its "end"
+	reads   int64   // of one pass
+	comment string  // after its "end"
 }
 
 // append adds an item that makes the given number of reads.
