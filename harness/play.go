@@ -44,6 +44,7 @@ const syncs = 64
 type Player struct {
 	Bench    Bench
 	Out      string // folder for the run folders
+	Flat     bool   // they lie in Out itself, and not in a folder of the spec's name
 	Version  string // of this program
 	Progress Progress
 	// KeepScreens keeps the pictures of every run for the report, until
@@ -76,7 +77,7 @@ type evidence struct {
 // feeder.ErrSilent, ...), or the record's (record.ErrFull, ...).
 func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, error) {
 	info := p.Bench.Describe()
-	run := &Run{Name: fmt.Sprintf("repeat %d", n), Dir: filepath.Join(SpecFolder(p.Out, s), runName(n)), Spec: s}
+	run := &Run{Name: fmt.Sprintf("repeat %d", n), Dir: filepath.Join(p.folder(s), runName(n)), Spec: s}
 	w, err := p.create(s, run.Dir, n, info)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", run.Dir, err)
@@ -95,6 +96,14 @@ func (p *Player) Play(ctx context.Context, s *specs.Spec, n, of int) (*Run, erro
 		p.Live.Settled(s.Name, n, of, run)
 	}
 	return run, nil
+}
+
+// folder is where the runs of a spec lie.
+func (p *Player) folder(s *specs.Spec) string {
+	if p.Flat {
+		return p.Out
+	}
+	return SpecFolder(p.Out, s)
 }
 
 func (p *Player) create(s *specs.Spec, dir string, n int, info BenchInfo) (*record.Writer, error) {

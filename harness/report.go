@@ -334,9 +334,12 @@ func programText(c *Case, line int) string {
 
 // programLines is the text of the program; nil when it cannot be read.
 func programLines(c *Case) []string {
-	src, err := os.ReadFile(filepath.Join(c.Spec.Dir, c.Spec.ProgramFile))
-	if err != nil {
-		return nil
+	src := c.Spec.ProgramSource
+	if src == nil {
+		var err error
+		if src, err = os.ReadFile(filepath.Join(c.Spec.Dir, c.Spec.ProgramFile)); err != nil {
+			return nil
+		}
 	}
 	return strings.Split(string(src), "\n")
 }
