@@ -71,7 +71,7 @@ func specMapping(kinds Registry) Mapping[Spec] {
 				func(s *Spec, x Anchor, _ Pos) { s.Anchor = &x }),
 			partKey("checkpoints", List[Checkpoint]{Of: checkpointMapping(kinds), Min: 1, Max: MaxCheckpoints, Partial: true, Says: "a list of checkpoints"},
 				"What the screen must show, and when.",
-				func(s *Spec, x []Checkpoint, _ Pos) { s.Checkpoints = x }),
+				func(s *Spec, x []Checkpoint, at Pos) { s.Checkpoints = x; keep(s, "checkpoints", at) }),
 			Key("lockstep", lockstepMapping, "Which repeats must show the same picture on the same frame. By default all. Needs 2 repeats or more.",
 				func(s *Spec, x Lockstep, at Pos) { s.Lockstep = x; s.lockstepGiven = true; keep(s, "lockstep", at) }),
 		},

@@ -16,17 +16,24 @@ const SchemaID = "urn:latchproof:spec:1"
 // that depend on one another, and the limits of `timeout`. YAML features that
 // JSON lacks are refused by Parse as well.
 func Schema(kinds Registry) []byte {
-	s := specMapping(kinds).Schema()
+	return SchemaOf(specMapping(kinds), SchemaID, "latchproof spec",
+		"A spec file (*.spec.yaml): a button program, a console profile, and what the screen must show.")
+}
+
+// SchemaOf is the JSON Schema (draft 2020-12) of files of a shape, indented, with a
+// final newline.
+func SchemaOf(shape Shape, id, title, about string) []byte {
+	s := shape.Schema()
 	s["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-	s["$id"] = SchemaID
-	s["title"] = "latchproof spec"
-	s["description"] = "A spec file (*.spec.yaml): a button program, a console profile, and what the screen must show."
+	s["$id"] = id
+	s["title"] = title
+	s["description"] = about
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
 	if err := enc.Encode(s); err != nil {
-		panic("specs: schema of a kind is not JSON: " + err.Error())
+		panic("specs: the schema of a shape is not JSON: " + err.Error())
 	}
 	return b.Bytes()
 }

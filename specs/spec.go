@@ -157,7 +157,7 @@ func (s *Spec) CoverTail() int64 {
 }
 
 // Pos is where a key of the spec's first level stands, for those that other
-// packages speak of: spec, program, console, tail and timing. It is the file's
+// packages speak of: spec, program, console, tail, checkpoints and timing. It is the file's
 // beginning for a key that is not there.
 func (s *Spec) Pos(key string) Pos {
 	if at, ok := s.at[key]; ok {

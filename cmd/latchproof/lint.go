@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"latchproof/harness/checks"
+	"latchproof/harness/claim"
 	"latchproof/specs"
 	"latchproof/specs/console"
 	"latchproof/specs/program"
@@ -20,7 +21,7 @@ import (
 // linted is what lint says of one file.
 type linted struct {
 	File        string   `json:"file"`
-	Kind        string   `json:"kind"` // spec or program
+	Kind        string   `json:"kind"` // spec, program, claim or house
 	OK          bool     `json:"ok"`
 	Problems    []string `json:"problems"`
 	Warnings    []string `json:"warnings"`
@@ -28,6 +29,9 @@ type linted struct {
 	Hash        string   `json:"hash,omitempty"`
 	Marks       []mark   `json:"marks,omitempty"`
 	Checkpoints int      `json:"checkpoints,omitempty"`
+
+	Claim *lintedClaim `json:"claim,omitempty"`
+	House *lintedHouse `json:"house,omitempty"`
 }
 
 type mark struct {
@@ -37,23 +41,29 @@ type mark struct {
 }
 
 func (a *app) lintCommand() *cobra.Command {
-	var profile string
+	var profile, house string
 	var seen lintPictures
 	c := &cobra.Command{
 		Use:   "lint FILE...",
-		Short: "Check specs and programs with no bench",
+		Short: "Check specs, programs and claims with no bench",
 		Long: strings.TrimSpace(`
 Checks spec files (*.yaml, *.yml) with everything they name, and button programs
 (*.prog, or *.csv with the columns from,to,buttons). Says every problem at once
 as file:line:col: problem. For a program it prints the length in reads, the
 marks, and the program hash: two texts with the same effect have the same hash.
 
+Checks claims (*.claim.yaml) with everything that they bring, and with --house
+against the spec of their category with the claim's program in it; and houses
+(house.yaml) with the specs of all categories. A claim is a stranger's: nothing of
+it is parsed before its folder, its names and its sizes are within limits, and
+nothing outside its folder is read.
+
 Warns on stderr of templates and glyphs that could match the wrong thing: so
 plain that noise hides or imitates them, or so like another place of themselves,
 another template, or (with --picture or --run) another place of a picture. Told
 are the score of the second best match and the margin, which is the threshold
 less that score. Warnings leave the exit code at 0.`),
-		Example: "  latchproof lint first-lamp.spec.yaml\n  latchproof lint first-lamp.spec.yaml --run runs/first-lamp/run-001\n  latchproof lint --console pal-8bit walk.prog",
+		Example: "  latchproof lint first-lamp.spec.yaml\n  latchproof lint first-lamp.spec.yaml --run runs/first-lamp/run-001\n  latchproof lint --console pal-8bit walk.prog\n  latchproof lint inbox/fast.claim.yaml --house linden-street",
 		Args:    cobra.MinimumNArgs(1),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			return []string{"yaml", "yml", "prog", "csv"}, cobra.ShellCompDirectiveFilterFileExt
@@ -66,10 +76,14 @@ less that score. Warnings leave the exit code at 0.`),
 			if err := seen.load(); err != nil {
 				return err
 			}
+			h, err := openHouse(house)
+			if err != nil {
+				return err
+			}
 			bad := false
 			all := make([]linted, 0, len(args))
 			for _, file := range args {
-				l, err := lint(cmd.Context(), file, p, &seen)
+				l, err := lint(cmd.Context(), file, p, h, &seen)
 				if err != nil {
 					return err
 				}
@@ -91,12 +105,19 @@ less that score. Warnings leave the exit code at 0.`),
 		},
 	}
 	c.Flags().StringVar(&profile, "console", "ntsc-8bit", "console profile for program files: a built-in name or a file")
+	c.Flags().StringVar(&house, "house", "", "folder of the house against which claims are judged")
 	c.Flags().StringArrayVar(&seen.files, "picture", nil, "PNG of the raster's size in which templates are looked for")
 	c.Flags().StringArrayVar(&seen.runs, "run", nil, "folder of a run: templates are looked for in the pictures that its checkpoints are judged by")
 	return c
 }
 
-func lint(ctx context.Context, file string, p console.Profile, seen *lintPictures) (linted, error) {
+func lint(ctx context.Context, file string, p console.Profile, h *claim.House, seen *lintPictures) (linted, error) {
+	switch {
+	case strings.HasSuffix(file, claim.Ending):
+		return lintClaim(file, p, h), nil
+	case filepath.Base(file) == claim.HouseFile:
+		return lintHouse(file), nil
+	}
 	l := linted{File: file, Kind: "program", Problems: []string{}, Warnings: []string{}}
 	var prog *program.Program
 	var err error
@@ -123,11 +144,15 @@ func lint(ctx context.Context, file string, p console.Profile, seen *lintPicture
 		return l, nil
 	}
 	l.OK = true
-	l.Reads, l.Hash = prog.Reads(), prog.Hash()
-	for _, m := range prog.Marks() {
+	l.program(prog)
+	return l, nil
+}
+
+func (l *linted) program(p *program.Program) {
+	l.Reads, l.Hash = p.Reads(), p.Hash()
+	for _, m := range p.Marks() {
 		l.Marks = append(l.Marks, mark{m.Name, int64(m.Read), m.Line})
 	}
-	return l, nil
 }
 
 // loadProgram reads a program file by its ending: .csv, or the notation.
@@ -192,10 +217,14 @@ func (a *app) printLint(l linted) {
 		return
 	}
 	fmt.Fprintf(a.out, "%s: sound\n", l.File)
+	l.Claim.print(a.out)
+	l.House.print(a.out)
 	if l.Kind == "spec" {
 		fmt.Fprintf(a.out, "  checkpoints  %d\n", l.Checkpoints)
 	}
-	fmt.Fprintf(a.out, "  reads        %d\n  program hash %s\n", l.Reads, l.Hash)
+	if l.Kind != "house" {
+		fmt.Fprintf(a.out, "  reads        %d\n  program hash %s\n", l.Reads, l.Hash)
+	}
 	for _, m := range l.Marks {
 		fmt.Fprintf(a.out, "  mark         %s at read %d (line %d)\n", m.Name, m.Read, m.Line)
 	}

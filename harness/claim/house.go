@@ -30,8 +30,8 @@ type House struct {
 	MaxReads   int64 // the most reads a claim's program may hold
 	Source     []byte
 
-	kinds specs.Registry
-	at    map[string]specs.Pos
+	kinds    specs.Registry
+	warnings []string
 }
 
 // Category is a category of a house.
@@ -72,7 +72,7 @@ var limitsShape = specs.Mapping[int64]{Fields: []specs.Field[int64]{
 
 var houseShape = specs.Mapping[House]{
 	Start: func(specs.Pos) House {
-		return House{Repeats: 5, Benches: 1, Ties: TiesEarlier, MaxReads: DefaultReads, at: map[string]specs.Pos{}}
+		return House{Repeats: 5, Benches: 1, Ties: TiesEarlier, MaxReads: DefaultReads}
 	},
 	Fields: []specs.Field[House]{
 		specs.Key[House, int64]("version", version{}, "Version of this format: 1.", func(*House, int64, specs.Pos) {}).Need(),
@@ -81,7 +81,7 @@ var houseShape = specs.Mapping[House]{
 		specs.Key[House, int64]("repeats", specs.Int{Min: 1, Max: MaxRepeats}, "How many times a claim is played on each bench.",
 			func(h *House, x int64, _ specs.Pos) { h.Repeats = int(x) }).Else(5),
 		specs.Key[House, int64]("lockstep", specs.Int{Min: 1, Max: MaxRepeats}, "How many of the repeats on each bench must be in lockstep with the first run on the first bench, itself counted. Default: all.",
-			func(h *House, x int64, at specs.Pos) { h.Lockstep = int(x); h.at["lockstep"] = at }),
+			func(h *House, x int64, _ specs.Pos) { h.Lockstep = int(x) }),
 		specs.Key[House, int64]("benches", specs.Int{Min: 1, Max: MaxBenches}, "On how many benches a claim is played at least.",
 			func(h *House, x int64, _ specs.Pos) { h.Benches = int(x) }).Else(1),
 		specs.Key[House, string]("ties", specs.Choice{TiesEarlier}, "Who keeps the place when two times are equal: the earlier certificate.",
@@ -162,6 +162,7 @@ func (h *House) load(c *Category) specs.ErrorList {
 		return listOf(err, fileStart(h.File))
 	}
 	c.Says, c.files, c.own = s.Name, s.Files(), s.ProgramFile
+	h.warnings = append(h.warnings, marked(s)...)
 	bad := timed(s)
 	seen := map[string]string{}
 	for _, name := range append([]string{path.Base(c.Spec)}, c.files...) {
