@@ -11,14 +11,20 @@ import (
 
 // Limits of what is kept.
 const (
-	WholeRange = 16   // frames of a range of which every picture is kept
-	MostEvent  = 64   // pictures kept for one event
-	MostKept   = 1000 // pictures of a run
-	beforeMost = 8    // pictures kept before the anchor's
+	WholeRange = 16        // frames of a range of which every picture is kept
+	MostEvent  = 64        // pictures kept for one event
+	MostKept   = 1000      // pictures of a run
+	mostBytes  = 128 << 20 // of their planes
+	beforeMost = 8         // pictures kept before the anchor's
 )
+
+// MostPictures is how many pictures of a raster are kept of a run at most:
+// MostKept, and no more than are 128 MiB unpacked.
+func MostPictures(w, h int) int { return min(MostKept, mostBytes/max(1, 3*w*h)) }
 
 // wanted gathers capture indexes.
 type wanted struct {
+	most int
 	rows []record.FrameRow
 	at   map[console.Frame]int // the fresh picture of a frame
 	keep map[int]bool
@@ -29,7 +35,7 @@ type wanted struct {
 // the anchor. rows is frames.csv, back how many pictures before those of the
 // timing are kept besides.
 func Wanted(s *specs.Spec, rows []record.FrameRow, results []judge.Result, t *judge.Timing, back int) []int {
-	w := &wanted{rows: rows, at: map[console.Frame]int{}, keep: map[int]bool{}}
+	w := &wanted{most: MostPictures(s.Console.Width, s.Console.Height), rows: rows, at: map[console.Frame]int{}, keep: map[int]bool{}}
 	for i, r := range rows {
 		if r.State == record.Fresh {
 			w.at[r.Frame] = i
@@ -69,7 +75,7 @@ func Wanted(s *specs.Spec, rows []record.FrameRow, results []judge.Result, t *ju
 }
 
 func (w *wanted) add(k int) {
-	if len(w.keep) < MostKept {
+	if len(w.keep) < w.most {
 		w.keep[k] = true
 	}
 }
