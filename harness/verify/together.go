@@ -3,7 +3,6 @@ package verify
 import (
 	"bytes"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -11,7 +10,6 @@ import (
 	"latchproof/harness"
 	"latchproof/harness/decision"
 	"latchproof/harness/lockstep"
-	"latchproof/harness/recordbook"
 )
 
 // steps of a run as it is compared.
@@ -165,6 +163,3 @@ func (v *verifier) standing(d *decision.Decision) (string, error) {
 	}
 	return found, nil
 }
-
-var _ = errors.Is
-var _ = recordbook.Open
