@@ -40,7 +40,7 @@ const (
 	entryTempName = ".entry.tmp"
 	headTempName  = ".head.tmp"
 
-	maxEntries  = 100_000_000
+	maxEntries  = 1_000_000
 	maxEnvelope = attest.MaxEnvelope
 	maxKey      = 4 << 10 // bytes
 )
@@ -86,10 +86,10 @@ func Create(dir, house string, key crypto.Signer) (_ *Book, err error) {
 	if err := fill(temp, []byte(attest.PublicPEM(pub)), head.Note); err != nil {
 		return fail(err)
 	}
+	if err := os.Remove(dir); err != nil && !errors.Is(err, fs.ErrNotExist) { // it is empty
+		return fail(err)
+	}
 	if err := os.Rename(temp, dir); err != nil {
-		if errors.Is(err, fs.ErrExist) {
-			err = ErrExists
-		}
 		return fail(err)
 	}
 	if err := durable.SyncDir(parent); err != nil {

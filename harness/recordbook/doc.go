@@ -109,7 +109,7 @@
 // kept elsewhere adds: a house can make a whole other book with its key, but not
 // one that has grown from that head.
 //
-// Limits: an envelope has at most 8 MiB, a head 4 KiB, a book 10^8 entries. Links
+// Limits: an envelope has at most 8 MiB, a head 4 KiB, a book a million entries. Links
 // and devices in the folder are refused.
 //
 // # Order

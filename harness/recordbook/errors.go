@@ -44,7 +44,7 @@ type Finding struct {
 // several places: where it is, and where hashes or heads speak of it.
 type DamagedError struct {
 	Dir      string
-	Findings []Finding // in the order of entries, hashes, heads, names; at most 20
+	Findings []Finding // in the order of key, hashes, entries, heads, names; at most 20
 	More     int       // how many are not listed
 }
 

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -132,12 +133,29 @@ func (r *reader) all(size int64) {
 		r.damage.add(keyName, "%s", what)
 		return
 	}
+	if !r.signs(size) {
+		r.damage.add(keyName, "no tree head is signed with it")
+	}
 	tail := r.readHashes(size)
 	r.readEntries(size)
 	r.checkNodes(size)
 	r.readHeads(size)
 	r.foreign(size)
 	r.left(size, tail)
+}
+
+// signs says whether any head is signed with the key.
+func (r *reader) signs(size int64) bool {
+	for n := range size + 1 {
+		src, what := readFile(r.root, headsName+"/"+headName(n), maxHead)
+		if _, err := ParseHead(src, r.key); what == "" && err == nil {
+			return true
+		}
+		if n == most {
+			break
+		}
+	}
+	return false
 }
 
 // readHashes reads the hashes of a book of a size and gives what stands after
@@ -168,13 +186,18 @@ func (r *reader) readEntries(size int64) {
 		if what != "" {
 			r.damage.add(place, "%s", what)
 			if len(r.damage.Findings) == most {
-				return // a head may speak of a hundred million entries
+				return // a head may speak of a million entries
 			}
 			continue
 		}
 		e := Entry{Index: i, Leaf: LeafHash(src)}
 		if at := tlog.StoredHashIndex(0, i); at < int64(len(r.hashes)) && r.hashes[at] != e.Leaf {
-			r.damage.add(place, "%s", changedLeaf)
+			if r.signed(e) {
+				r.damage.add(hashesName, "hash %d (bytes %d to %d) is not that of entry %d", at, at*tlog.HashSize, (at+1)*tlog.HashSize-1, i)
+				r.hashes[at] = e.Leaf
+			} else {
+				r.damage.add(place, "%s", changedLeaf)
+			}
 		}
 		if before, ok := seen[e.Leaf]; ok {
 			r.damage.add(place, "it is entry %d again", before)
@@ -187,6 +210,26 @@ func (r *reader) readEntries(size int64) {
 		}
 		r.entries = append(r.entries, e)
 	}
+}
+
+// signed says whether the head that came with an entry speaks of this very entry,
+// if the hashes before it are right.
+func (r *reader) signed(e Entry) bool {
+	src, what := readFile(r.root, headsName+"/"+headName(e.Index+1), maxHead)
+	if what != "" {
+		return false
+	}
+	h, err := ParseHead(src, r.key)
+	if err != nil || h.Size != e.Index+1 {
+		return false
+	}
+	before := r.hashes[:tlog.StoredHashIndex(0, e.Index)]
+	add, err := tlog.StoredHashesForRecordHash(e.Index, e.Leaf, before)
+	if err != nil {
+		return false
+	}
+	root, err := tlog.TreeHash(h.Size, append(slices.Clone(before), add...))
+	return err == nil && root == h.Root
 }
 
 // checkNodes holds every node against the two below it.
