@@ -56,6 +56,7 @@ and why.
   latchproof play --until "divergence below 1% at 95%" my.spec.yaml
                                         repeat until that is proven or refuted
   latchproof baseline check BASE        is the changed bench worse than the one before?
+  latchproof certify CLAIM --house DIR  play a submitted claim, decide, sign the evidence
   latchproof timing RUN                 when did the console read, and was it served in time?
   latchproof shrink my.spec.yaml        the shortest program that still goes wrong
   latchproof look RUN --sheet -o PNG    what was on the screen; then template cut, find, draft
@@ -84,7 +85,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 	root.AddCommand(
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.repeatsCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
-		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(),
+		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(), a.certifyCommand(),
 		a.baselineCommand(), a.shrinkCommand(), a.reportCommand(), a.keyCommand(),
 	)
 	usageArgs(root)
