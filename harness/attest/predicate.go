@@ -26,9 +26,9 @@ type Predicate struct {
 	Before *PredicateBefore `json:"before,omitempty"`
 	// Benches are those it was played on, in the order of their names.
 	Benches []PredicateBench `json:"benches"`
-	// Frames is how many frames were compared, and how many of them one side had no
-	// picture of.
+	// Frames is how many frames were compared, all runs together.
 	Frames int64 `json:"frames"`
+	// Unseen is how many of them one of the two runs had no picture of.
 	Unseen int64 `json:"unseen"`
 	// Versions of the programs that took part, by name.
 	Versions map[string]string `json:"versions"`
@@ -50,37 +50,36 @@ type PredicateClaim struct {
 
 // PredicateHouse is the house's policy as far as it decided.
 type PredicateHouse struct {
-	Name     string `json:"name"`
-	Repeats  int    `json:"repeats"`  // asked for, on each bench
-	Lockstep int    `json:"lockstep"` // of them in lockstep
-	Benches  int    `json:"benches"`  // asked for
-	Ties     string `json:"ties"`     // "earlier": the earlier certificate keeps the place
+	Name     string `json:"name"`     // what the house calls itself
+	Repeats  int    `json:"repeats"`  // repeats asked for on each bench
+	Lockstep int    `json:"lockstep"` // of them, how many must be in lockstep
+	Benches  int    `json:"benches"`  // benches asked for
+	Ties     string `json:"ties"`     // the rule for ties; "earlier": the earlier certificate keeps the place
 }
 
 // PredicateTime is a time in frames of the console.
 type PredicateTime struct {
-	Frames int64 `json:"frames"`
-	// Low and High are the limits that all repeats together leave, frames.
-	Low  int64 `json:"low"`
-	High int64 `json:"high"`
-	// Seconds are Frames at the exact rate of the console's profile, and the
+	Frames int64 `json:"frames"` // from the one event to the other
+	Low    int64 `json:"low"`    // the least that all repeats together leave, frames
+	High   int64 `json:"high"`   // the most that they leave, frames
+	// Seconds is the time at the exact rate of the console's profile, and the
 	// uncertainty of the crystal is not in them.
 	Seconds float64 `json:"seconds"`
 }
 
 // PredicateBefore is an entry of the record book.
 type PredicateBefore struct {
-	Index  int64  `json:"index"` // in the book, from 0
-	Frames int64  `json:"frames"`
-	By     string `json:"by"`
+	Index  int64  `json:"index"`  // its place in the book, from 0
+	Frames int64  `json:"frames"` // its time, frames
+	By     string `json:"by"`     // the name that its submitter chose
 	// Leaf is the RFC 6962 leaf hash of the entry, lower-case hex.
 	Leaf string `json:"leaf"`
 }
 
 // PredicateBench is one bench and the runs on it.
 type PredicateBench struct {
-	Name     string   `json:"name"`
-	Runs     []string `json:"runs"`     // folders in the bundle
+	Name     string   `json:"name"`     // what the bench is called
+	Runs     []string `json:"runs"`     // its folders in the bundle
 	Lockstep int      `json:"lockstep"` // runs in lockstep with the first run of the first bench, itself counted
 }
 
