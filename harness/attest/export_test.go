@@ -10,7 +10,7 @@ var Canonical = canonical
 
 func DoubleText(f float64) string { return string(appendDouble(nil, f)) }
 
-func KeyOf(private ed25519.PrivateKey) *Key { return &Key{private} }
+func KeyOf(private ed25519.PrivateKey) *Key { return keyOf(private) }
 
 // Body gives the payload that Sign signs.
 func Body(subjects []Subject, p Predicate) (json.RawMessage, error) {

@@ -28,23 +28,31 @@ var (
 // maxKeyFile is far more than a key file has, bytes.
 const maxKeyFile = 16 << 10
 
-// Key is a private key. It signs as a crypto.Signer, and is never printed.
-type Key struct{ private ed25519.PrivateKey }
+// Key is a private key. It signs as a crypto.Signer. It holds the secret in a function
+// alone, so that nothing that prints values can print it.
+type Key struct {
+	pub  ed25519.PublicKey
+	sign func(message []byte, opts crypto.SignerOpts) ([]byte, error)
+}
+
+func keyOf(private ed25519.PrivateKey) *Key {
+	return &Key{
+		pub:  private.Public().(ed25519.PublicKey),
+		sign: func(message []byte, opts crypto.SignerOpts) ([]byte, error) { return private.Sign(nil, message, opts) },
+	}
+}
 
 // Public is the public key, an ed25519.PublicKey.
-func (k *Key) Public() crypto.PublicKey { return k.private.Public() }
+func (k *Key) Public() crypto.PublicKey { return k.pub }
 
 // ID is KeyID of the public key.
-func (k *Key) ID() string { return KeyID(k.private.Public().(ed25519.PublicKey)) }
+func (k *Key) ID() string { return KeyID(k.pub) }
 
 // Sign signs a message, which is not hashed before, by Ed25519 (RFC 8032, section
 // 5.1.6). opts must be crypto.Hash(0).
 func (k *Key) Sign(_ io.Reader, message []byte, opts crypto.SignerOpts) ([]byte, error) {
-	return k.private.Sign(nil, message, opts)
+	return k.sign(message, opts)
 }
-
-// Format prints the key's name alone, whatever is asked for.
-func (k *Key) Format(f fmt.State, _ rune) { fmt.Fprintf(f, "private key %s", k.ID()) }
 
 // NewKey makes a key and writes two files that must not be there: the private key,
 // which the owner alone may read, and FILE.pub, the public one. Without a passphrase
@@ -89,11 +97,8 @@ func LoadKey(file string, ask func() ([]byte, error)) (*Key, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
-	switch k := k.(type) {
-	case *ed25519.PrivateKey:
-		return &Key{*k}, nil
-	case ed25519.PrivateKey:
-		return &Key{k}, nil
+	if k, ok := k.(*ed25519.PrivateKey); ok {
+		return keyOf(*k), nil
 	}
 	return nil, fmt.Errorf("%s: not an Ed25519 key", file)
 }

@@ -14,7 +14,7 @@ var (
 	small = map[string]any{"minimum": 0, "maximum": math.MaxInt32}
 	hash  = map[string]any{"pattern": "^[0-9a-f]{64}$"}
 	// line is a text without control characters.
-	line = map[string]any{"pattern": `^[^\u0000-\u001f\u007f]*$`, "maxLength": 4096}
+	line = map[string]any{"pattern": `^[^\x00-\x1f\x7f]*$`, "maxLength": 4096}
 )
 
 // Generate is the schema; dir is the folder of package attest.
