@@ -20,7 +20,7 @@ func (r *Run) KeyPictures(ctx context.Context) (*pictures.Kept, error) {
 	if err != nil {
 		return nil, err
 	}
-	kept, err := pictures.Collect(ctx, in, r.Results, r.Timing)
+	kept, err := pictures.Collect(ctx, in, r.Results, r.Timing, r.Clock)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", r.Dir, err)
 	}

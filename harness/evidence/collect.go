@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 
+	"latchproof/harness/clock"
 	"latchproof/harness/judge"
 	"latchproof/harness/record"
 	"latchproof/specs/console"
@@ -28,11 +29,12 @@ type Kept struct {
 // Collect takes the pictures that the verdicts of a run rest on from its video,
 // and judges the run anew from them to see what they do not tell. in is all that
 // the run is judged from (Video, Stamps and Known.Rows among it), results and t
-// what was found.
+// what was found, c
+// the frame clock.
 //
 // Errors: those of vision and of the context, and that what was kept gives other
 // verdicts than results (ErrDiffers), which says that these are not of this video.
-func Collect(ctx context.Context, in judge.Input, results []judge.Result, t *judge.Timing) (*Kept, error) {
+func Collect(ctx context.Context, in judge.Input, results []judge.Result, t *judge.Timing, c clock.Summary) (*Kept, error) {
 	if in.Spec == nil || in.Known == nil {
 		return nil, errors.New("pictures are kept of a run that was judged against a spec")
 	}
@@ -51,7 +53,7 @@ func Collect(ctx context.Context, in judge.Input, results []judge.Result, t *jud
 			return nil, err
 		}
 		out = &Kept{Rests: w.Rests}
-		if SameTime(t, w.Timing) == nil || back >= MostEvent {
+		if SameTime(t, w.Timing) == nil && SameClock(c, w.Clock.Summary()) == nil || back >= MostEvent {
 			break
 		}
 	}

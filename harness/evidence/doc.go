@@ -14,7 +14,8 @@
 //	an event of the timing           the picture that shows it and those before it
 //	                                 back to the last one that tells that it had
 //	                                 not come yet, at most 64
-//	the anchor                       its picture and the few before it
+//	the anchor                       its picture, and those before it back to the last
+//	                                 one that it cannot be a repeat of
 //
 // At most 1000 of a run, in the order of this list but for the timing and the
 // anchor, which come first. What is left out rests on the video, as does whatever

@@ -15,7 +15,6 @@ const (
 	MostEvent  = 64        // pictures kept for one event
 	MostKept   = 1000      // pictures of a run
 	mostBytes  = 128 << 20 // of their planes
-	beforeMost = 8         // pictures kept before the anchor's
 )
 
 // MostPictures is how many pictures of a raster are kept of a run at most:
@@ -33,7 +32,7 @@ type wanted struct {
 // Wanted are the capture indexes of the pictures that the verdicts of a run rest
 // on, ascending: of the checkpoints s with their results, of the timing, and of
 // the anchor. rows is frames.csv, back how many pictures before those of the
-// timing are kept besides.
+// timing and of the anchor are kept besides.
 func Wanted(s *specs.Spec, rows []record.FrameRow, results []judge.Result, t *judge.Timing, back int) []int {
 	w := &wanted{most: MostPictures(s.Console.Width, s.Console.Height), rows: rows, at: map[console.Frame]int{}, keep: map[int]bool{}}
 	for i, r := range rows {
@@ -46,10 +45,9 @@ func Wanted(s *specs.Spec, rows []record.FrameRow, results []judge.Result, t *ju
 		w.event(t.To, back)
 	}
 	if s.Anchor != nil {
-		if k, ok := w.at[s.Anchor.Frame]; ok {
-			for i := max(0, k-beforeMost); i <= k; i++ {
-				w.add(i)
-			}
+		k := slices.IndexFunc(rows, func(r record.FrameRow) bool { return r.State == record.Fresh && r.Frame >= s.Anchor.Frame })
+		for i := max(0, k-1-back); i <= k; i++ {
+			w.add(i)
 		}
 	}
 	for _, r := range results {
