@@ -20,8 +20,9 @@ var fields = []struct {
 	from, to int
 }{
 	{"name", 0, 100}, {"mode", 100, 108}, {"owner", 108, 116}, {"group", 116, 124}, {"size", 124, 136}, {"time", 136, 148},
-	{"check sum", 148, 156}, {"kind", 156, 157}, {"link", 157, 257}, {"magic", 257, 263}, {"version", 263, 265},
+	{"kind", 156, 157}, {"link", 157, 257}, {"magic", 257, 263}, {"version", 263, 265},
 	{"owner's name", 265, 297}, {"group's name", 297, 329}, {"device", 329, 345}, {"prefix", 345, 500}, {"rest", 500, 512},
+	{"check sum", 148, 156}, // last: it differs whenever another does
 }
 
 // makeHeader is the only header that a file of that name and size has.
