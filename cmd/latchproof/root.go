@@ -57,6 +57,7 @@ and why.
                                         repeat until that is proven or refuted
   latchproof baseline check BASE        is the changed bench worse than the one before?
   latchproof certify CLAIM --house DIR  play a submitted claim, decide, sign the evidence
+  latchproof verify FILE.bundle         check a certificate from its evidence
   latchproof timing RUN                 when did the console read, and was it served in time?
   latchproof shrink my.spec.yaml        the shortest program that still goes wrong
   latchproof look RUN --sheet -o PNG    what was on the screen; then template cut, find, draft
@@ -85,7 +86,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 	root.AddCommand(
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.repeatsCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
-		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(), a.certifyCommand(),
+		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(), a.certifyCommand(), a.verifyCommand(),
 		a.baselineCommand(), a.shrinkCommand(), a.reportCommand(), a.keyCommand(),
 	)
 	usageArgs(root)

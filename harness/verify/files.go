@@ -150,7 +150,9 @@ func (v *verifier) beside() (found string, err error) {
 		if !isVideo(s.Name) {
 			continue
 		}
-		all++
+		if all++; v.o.NoVideos {
+			continue
+		}
 		file := filepath.Join(v.o.Videos, filepath.FromSlash(s.Name))
 		sum, err := v.hash(file)
 		switch {

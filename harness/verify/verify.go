@@ -20,7 +20,9 @@ import (
 type Options struct {
 	Key    ed25519.PublicKey // that it must be signed with; nil: the one that it carries
 	Videos string            // folder in which the videos lie under their names; empty: the bundle's
-	Book   *recordbook.Book  // nil: the standing is not looked at
+	// NoVideos leaves them alone, as if there were none.
+	NoVideos bool
+	Book     *recordbook.Book // nil: the standing is not looked at
 	// Replay plays the program on the verifier's own bench; nil: it does not. Its
 	// output folder is where the runs are left. Repeats is how often; 0: as often
 	// as the house asks for on a bench.
