@@ -9,6 +9,7 @@ import (
 	"latchproof/harness/baseline"
 	"latchproof/harness/feeder"
 	"latchproof/harness/record"
+	"latchproof/harness/recordbook"
 	"latchproof/harness/soak"
 	"latchproof/vision"
 )
@@ -46,6 +47,7 @@ func isUsage(err error) bool { return errors.As(err, new(usageError)) }
 var failed = []error{
 	feeder.ErrPort, feeder.ErrProtocol, feeder.ErrSilent, feeder.ErrGone, feeder.ErrDamaged, feeder.ErrFault, feeder.ErrRefused,
 	record.ErrPartial, record.ErrDamaged, record.ErrFull, record.ErrDropped, soak.ErrDamaged, soak.ErrFull, soak.ErrBusy,
+	recordbook.ErrDamaged, recordbook.ErrBusy, recordbook.ErrUnfinished,
 	vision.ErrTruncated, vision.ErrNotWritten, vision.ErrDiskFull,
 	harness.ErrStopped, harness.ErrDamaged, baseline.ErrDamaged,
 	context.Canceled, context.DeadlineExceeded, syscall.ENOSPC, syscall.EIO,

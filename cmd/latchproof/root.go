@@ -61,6 +61,7 @@ and why.
   latchproof timing RUN                 when did the console read, and was it served in time?
   latchproof shrink my.spec.yaml        the shortest program that still goes wrong
   latchproof look RUN --sheet -o PNG    what was on the screen; then template cut, find, draft
+  latchproof records --book BOOK        the best of a record book, and proofs of what is in it
   latchproof bench check --bench FILE   try the bench itself, and calibrate it
   latchproof key new FILE               make the key that certificates are signed with
 
@@ -87,7 +88,7 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 		a.lintCommand(), a.convertCommand(), a.playCommand(), a.repeatsCommand(), a.importCommand(), a.judgeCommand(),
 		a.lookCommand(), a.findCommand(), a.draftCommand(),
 		a.compareCommand(), a.templateCommand(), a.demoCommand(), a.scoreCommand(), a.benchCommand(), a.timingCommand(), a.certifyCommand(), a.verifyCommand(),
-		a.baselineCommand(), a.shrinkCommand(), a.reportCommand(), a.keyCommand(),
+		a.baselineCommand(), a.shrinkCommand(), a.reportCommand(), a.keyCommand(), a.recordsCommand(),
 	)
 	usageArgs(root)
 	return root

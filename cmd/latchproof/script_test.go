@@ -36,6 +36,9 @@ func TestMain(m *testing.M) {
 //	                     from the end
 //	subst FILE OLD NEW   replaces a text that the file holds once
 //	cut FILE BYTES       keeps only the first bytes of a file
+//	certified BOOK KEY CATEGORY BY FRAMES...
+//	                     enters a certificate for each number of frames into a
+//	                     record book, which is made when it is not there
 //	workbench DIR        opens a bench in real time for one run, with its bench
 //	                     file DIR/bench.yaml, until the script ends;
 //	                     DIR/nocard.yaml has a card that is not there
@@ -44,7 +47,7 @@ func TestScripts(t *testing.T) {
 		Dir:                 "testdata",
 		RequireExplicitExec: true,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut, "subst": subst, "workbench": workbench, "junit": junit, "schema": schema,
+			"exits": exits, "demofiles": demoFiles, "field": field, "poke": poke, "cut": cut, "subst": subst, "workbench": workbench, "certified": certified, "junit": junit, "schema": schema,
 		},
 	})
 }

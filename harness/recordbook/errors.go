@@ -3,7 +3,10 @@ package recordbook
 import (
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"latchproof/harness/durable"
 )
@@ -40,6 +43,17 @@ type Finding struct {
 	What  string `json:"what"`
 }
 
+// name is the place, which anybody may have named, for a terminal.
+func (f Finding) name() string {
+	if !utf8.ValidString(f.Place) || strings.ContainsFunc(f.Place, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		return strconv.QuoteToASCII(f.Place)
+	}
+	return f.Place
+}
+
+// String is `place: what`; no control character of a file name is in it.
+func (f Finding) String() string { return f.name() + ": " + f.What }
+
 // DamagedError says where a book is damaged. One changed byte can be found at
 // several places: where it is, and where hashes or heads speak of it.
 type DamagedError struct {
@@ -52,7 +66,7 @@ type DamagedError struct {
 func (e *DamagedError) Error() string {
 	var b strings.Builder
 	for _, f := range e.Findings {
-		fmt.Fprintf(&b, "; %s: %s", f.Place, f.What)
+		fmt.Fprintf(&b, "; %s", f)
 	}
 	if e.More > 0 {
 		fmt.Fprintf(&b, "; and %d more", e.More)
