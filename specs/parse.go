@@ -68,7 +68,7 @@ func (d *document) root(src []byte) *yaml.Node {
 	}
 	switch err := decode(dec, &next); {
 	case err == nil:
-		d.fail(max(next.Line, 1), max(next.Column, 1), "a second document; a spec file holds one")
+		d.fail(max(next.Line, 1), max(next.Column, 1), "a second document; a file holds one")
 	case !errors.Is(err, io.EOF):
 		d.syntax(err)
 		return nil
@@ -106,7 +106,7 @@ func (d *document) isText(src []byte) bool {
 			d.fail(line, col, "byte 0x%02x is not UTF-8 text", src[i])
 			return false
 		case r < ' ' && r != '\n' && r != '\r' && r != '\t', r >= 0x7f && r < 0xa0 && r != 0x85:
-			d.fail(line, col, "control character 0x%02x; a spec is plain text", r)
+			d.fail(line, col, "control character 0x%02x; only plain text is allowed", r)
 			return false
 		case r == '\n':
 			line, col = line+1, 0

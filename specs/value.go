@@ -3,6 +3,7 @@ package specs
 import (
 	"fmt"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
@@ -97,9 +98,23 @@ func short(s string) string {
 	return string([]rune(s)[:most]) + "..."
 }
 
-// show is a text in quotes, with control characters escaped, cut to a length
-// fit for a message.
-func show(s string) string { return fmt.Sprintf("%q", short(s)) }
+// show is a text in quotes, cut to a length fit for a message. What cannot be
+// seen by itself is escaped: controls, what turns the direction of the text, what
+// has no width, and marks on other letters.
+func show(s string) string {
+	var b strings.Builder
+	for _, r := range fmt.Sprintf("%q", short(s)) {
+		switch {
+		case !unicode.In(r, unicode.M, unicode.Other_Default_Ignorable_Code_Point) && r != '\u2800':
+			b.WriteRune(r)
+		case r <= 0xffff:
+			fmt.Fprintf(&b, `\u%04x`, r)
+		default:
+			fmt.Fprintf(&b, `\U%08x`, r)
+		}
+	}
+	return b.String()
+}
 
 // walk refuses the forms of YAML that a spec never needs: anchors, aliases,
 // merge keys, explicit tags, keys that are not plain text, and deep nesting.

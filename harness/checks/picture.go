@@ -3,7 +3,6 @@ package checks
 import (
 	"bytes"
 	"fmt"
-	"image/png"
 
 	"latchproof/specs"
 	"latchproof/vision"
@@ -17,11 +16,11 @@ func readPicture(folder specs.Folder, name string, fits func(w, h int) error) (p
 	if err != nil {
 		return nil, nil, err
 	}
-	cfg, err := png.DecodeConfig(bytes.NewReader(src))
+	w, h, err := screen.SizePNG(src)
 	if err != nil {
-		return nil, nil, fmt.Errorf("%w: %w", screen.ErrPNG, err)
+		return nil, nil, err
 	}
-	if err := fits(cfg.Width, cfg.Height); err != nil {
+	if err := fits(w, h); err != nil {
 		return nil, nil, err
 	}
 	return screen.ReadPNG(bytes.NewReader(src))

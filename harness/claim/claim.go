@@ -75,6 +75,7 @@ var claimShape = specs.Mapping[Claim]{
 		switch {
 		case category && spec:
 			own.Fail("beside category; give one of them")
+			c.Category, c.Spec = "", ""
 		case !category && !spec:
 			v.Fail("nothing to claim against; give category, or spec")
 		}

@@ -82,8 +82,12 @@ func (s *scan) dir(name string, depth int) {
 		full := path.Join(name, e.Name())
 		// A name that begins with a dot cannot be part of a claim. Tools leave such
 		// files, so they are looked at like any other but for that.
-		if why := badName(strings.TrimLeft(full, ".")); why != "" {
-			s.fail(full, "%s", why)
+		why := badPart(strings.TrimPrefix(e.Name(), "."))
+		if len(full) > MaxName {
+			why = badName(full)
+		}
+		if why != "" {
+			s.fail(full, "its name %s", why)
 			continue
 		}
 		if other, twice := seen[strings.ToLower(e.Name())]; twice {

@@ -171,7 +171,7 @@ func (h *House) load(c *Category) specs.ErrorList {
 		}
 		seen[strings.ToLower(name)] = name
 		if why := badName(name); why != "" {
-			bad = append(bad, fileStart(s.File).Errorf("%q has %s, which cannot be packed", short(name), strings.TrimPrefix(why, "a ")))
+			bad = append(bad, fileStart(s.File).Errorf("%q cannot be packed: it %s", short(name), why))
 		}
 	}
 	return bad

@@ -15,10 +15,11 @@ const (
 	MaxProgramBytes = 1 << 20  // of the program's text
 	MaxProgramLine  = 1000     // bytes of one line of it
 	MaxSpecBytes    = 256 << 10
-	MaxFileBytes    = 4 << 20  // of any file in the folder
-	MaxTotalBytes   = 16 << 20 // of all files in the folder together
-	MaxEntries      = 200      // files and folders in it
-	MaxDepth        = 3        // folders within one another
+	MaxPictureBytes = 512 << 10 // of a picture that it names: a raster of 256x240 with 16 bits a channel has 480 KiB
+	MaxFileBytes    = 4 << 20   // of any file in the folder
+	MaxTotalBytes   = 16 << 20  // of all files in the folder together
+	MaxEntries      = 200       // files and folders in it
+	MaxDepth        = 3         // folders within one another
 
 	maxSpecTotal = 64 << 20 // of a house's spec and what it names
 )

@@ -1,6 +1,8 @@
 package claim
 
 import (
+	"bytes"
+	"fmt"
 	"regexp"
 	"unicode"
 
@@ -43,9 +45,18 @@ func (l line) Read(v *specs.Value) (string, bool) {
 	if !ok {
 		return "", false
 	}
-	if n := uniseg.StringWidth(s); n > l.columns {
-		v.Fail("want %s of at most %d columns, have %d", l.says, l.columns, n)
+	if why := l.crowded(s); why != "" {
+		v.Fail("%s", why)
 		return "", false
+	}
+	return s, true
+}
+
+// crowded says what is wrong with a text that the pattern accepts; empty when
+// nothing is.
+func (l line) crowded(s string) string {
+	if n := uniseg.StringWidth(s); n > l.columns {
+		return fmt.Sprintf("want %s of at most %d columns, have %d", l.says, l.columns, n)
 	}
 	marks := 0
 	for _, r := range s {
@@ -53,9 +64,35 @@ func (l line) Read(v *specs.Value) (string, bool) {
 			marks = 0
 		}
 		if marks > maxMarks {
-			v.Fail("more than %d marks on one letter", maxMarks)
-			return "", false
+			return fmt.Sprintf("more than %d marks on one letter", maxMarks)
 		}
 	}
-	return s, true
+	return ""
+}
+
+// fits says what keeps a text that was read by another shape from being such a
+// line; empty when nothing does.
+func (l line) fits(s string) string {
+	if !linePattern.MatchString(s) {
+		return fmt.Sprintf("%+q is not %s", short(s), l.says)
+	}
+	return l.crowded(s)
+}
+
+// turned finds the first character of a text that cannot be seen and is no
+// control, such as those that turn its direction: what a maker reads in an editor
+// would not be what is played. It gives line and column from 1, and 0 when there
+// is none. A byte order mark at the beginning is none.
+func turned(src []byte) (at, col int, what rune) {
+	at, col = 1, 1
+	for _, r := range string(bytes.TrimPrefix(src, []byte("\ufeff"))) {
+		switch {
+		case r == '\n':
+			at, col = at+1, 0
+		case unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp, unicode.Other_Default_Ignorable_Code_Point):
+			return at, col, r
+		}
+		col++
+	}
+	return 0, 0, 0
 }

@@ -30,10 +30,10 @@ const portablePath = `^[A-Za-z0-9_]([ .-]?[A-Za-z0-9_])*(/[A-Za-z0-9_]([ .-]?[A-
 var device = regexp.MustCompile(`^(?i:con|prn|aux|nul|conin\$|conout\$|com[0-9]|lpt[0-9]) *(\..*)?$`)
 
 // badName says what is wrong with the name of a file in a folder, parts joined
-// by "/"; empty when nothing is.
+// by "/", as a predicate; empty when nothing is.
 func badName(name string) string {
 	if len(name) > MaxName {
-		return fmt.Sprintf("a name of %d bytes; at most %d", len(name), MaxName)
+		return fmt.Sprintf("is %d bytes long; at most %d are allowed", len(name), MaxName)
 	}
 	for _, part := range strings.Split(name, "/") {
 		if why := badPart(part); why != "" {
@@ -46,11 +46,11 @@ func badName(name string) string {
 func badPart(part string) string {
 	switch {
 	case len(part) > MaxNamePart:
-		return fmt.Sprintf("a part of a name of %d bytes; at most %d", len(part), MaxNamePart)
+		return fmt.Sprintf("has a part of %d bytes; at most %d are allowed", len(part), MaxNamePart)
 	case device.MatchString(part):
-		return "a name that some systems take for a device"
+		return "is taken for a device by some systems"
 	case !portable.MatchString(part):
-		return "a name with more than letters, digits, `_`, and single `-`, `.` and spaces between them"
+		return "holds more than ASCII letters, digits and `_`, with single `-`, `.` and spaces between them"
 	}
 	return ""
 }
@@ -70,7 +70,7 @@ func (p filePath) Read(v *specs.Value) (string, bool) {
 		return "", false
 	}
 	if why := badName(name); why != "" {
-		v.Fail("%q has %s", short(name), strings.TrimPrefix(why, "a "))
+		v.Fail("%q %s", short(name), why)
 		return "", false
 	}
 	return name, true

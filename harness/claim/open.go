@@ -175,6 +175,12 @@ func (o *opening) programText() ([]byte, bool) {
 		o.bad = append(o.bad, at.Errorf("a line of more than %d bytes", MaxProgramLine))
 		return nil, false
 	}
+	if line, col, r := turned(src); line > 0 {
+		at := o.pos(c.Program)
+		at.Line, at.Col = line, col
+		o.bad = append(o.bad, at.Errorf("character %U, which cannot be seen", r))
+		return nil, false
+	}
 	return src, true
 }
 
@@ -223,8 +229,9 @@ func (o *opening) own() {
 		return
 	}
 	files := map[string][]byte{path.Base(c.Spec): src}
+	told := len(o.bad)
 	for _, name := range s.Files() {
-		one, err := o.keep(beside(c.Spec, name), MaxFileBytes)
+		one, err := o.keep(beside(c.Spec, name), MaxPictureBytes)
 		if err != nil {
 			// A file that is missing is told by specs, where the spec names it.
 			if !errors.Is(err, os.ErrNotExist) {
@@ -233,6 +240,9 @@ func (o *opening) own() {
 			continue
 		}
 		files[name] = one
+	}
+	if len(o.bad) > told {
+		return
 	}
 	o.load(file, files)
 	if o.s.Spec == nil {
@@ -257,6 +267,13 @@ func (o *opening) load(file string, files map[string][]byte) {
 		return
 	}
 	o.bad = append(o.bad, timed(s)...)
+	for _, m := range s.Program.Marks() {
+		if why := byLine.fits(m.Name); why != "" {
+			at := o.pos(o.s.Claim.Program)
+			at.Line = m.Line
+			o.bad = append(o.bad, at.Errorf("mark: %s", why))
+		}
+	}
 	o.s.Spec, o.s.Program, o.s.SpecFile, o.s.SpecFiles = s, s.Program, filepath.Base(file), files
 }
 

@@ -22,7 +22,15 @@ func (o *opening) ownRules(s *specs.Spec) (bad specs.ErrorList) {
 	c := &o.s.Claim
 	for _, name := range s.Files() {
 		if why := badName(beside(c.Spec, name)); why != "" {
-			bad = append(bad, fileStart(s.File).Errorf("%q has %s", short(name), strings.TrimPrefix(why, "a ")))
+			bad = append(bad, fileStart(s.File).Errorf("%q %s", short(name), why))
+		}
+	}
+	if why := byLine.fits(s.Name); why != "" {
+		bad = append(bad, s.Pos("spec").Errorf("%s", why))
+	}
+	for _, k := range s.Checkpoints {
+		if why := byLine.fits(k.Name); why != "" {
+			bad = append(bad, specs.Pos{File: s.File, Line: k.Line, Col: 1, Key: "name"}.Errorf("%s", why))
 		}
 	}
 	if p := beside(c.Spec, s.ProgramFile); p != c.Program {

@@ -11,6 +11,8 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
+	"slices"
 	"testing"
 
 	. "github.com/onsi/ginkgo/v2"
@@ -160,6 +162,26 @@ var _ = Describe("a PNG", func() {
 		_, _, err = screen.ReadPNG(bytes.NewReader(head(screen.MaxSide, 1)))
 		Expect(err).NotTo(MatchError(ContainSubstring("the limit")))
 		Expect(err).To(MatchError(screen.ErrPNG)) // it has no pixels
+	})
+
+	It("with a hundred thousand chunks that say nothing costs what its pixels cost", func() {
+		var buf bytes.Buffer
+		want := random(20, 10, 3, true)
+		Expect(want.WritePNG(&buf)).To(Succeed())
+		text := binary.BigEndian.AppendUint32([]byte("\x00\x00\x00\x00tEXt"), crc32.ChecksumIEEE([]byte("tEXt")))
+		src := slices.Concat(buf.Bytes()[:33], bytes.Repeat(text, 100_000), buf.Bytes()[33:])
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		back, _, err := screen.ReadPNG(bytes.NewReader(src))
+		w, h, err2 := screen.SizePNG(src)
+		runtime.ReadMemStats(&after)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(err2).NotTo(HaveOccurred())
+		Expect([]int{w, h}).To(Equal([]int{20, 10}))
+		plain, _, err := screen.ReadPNG(&buf)
+		Expect(err).NotTo(HaveOccurred())
+		Expect(back).To(Equal(plain))
+		Expect(after.TotalAlloc-before.TotalAlloc).To(BeNumerically("<", 32<<20), "bytes; 400 MB were taken for 1.2 MB of chunks")
 	})
 })
 
