@@ -87,6 +87,9 @@ func Open(envelope []byte, pub ed25519.PublicKey) (*Certificate, error) {
 	if pub == nil {
 		pub = carried
 	}
+	if len(pub) != ed25519.PublicKeySize {
+		return nil, fmt.Errorf("%w: a public key of %d bytes", ErrKey, len(pub))
+	}
 	id := KeyID(pub)
 	if !pub.Equal(carried) {
 		return nil, fmt.Errorf("%w: it carries %s, and not %s", ErrKey, KeyID(carried), id)

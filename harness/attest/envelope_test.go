@@ -86,6 +86,8 @@ var _ = Describe("a certificate", func() {
 
 	It("is refused with another key than the one asked for", func() {
 		refused(src, newKey().Public().(ed25519.PublicKey), attest.ErrKey)
+		refused(src, ed25519.PublicKey{}, attest.ErrKey)
+		refused(src, pub[:31], attest.ErrKey)
 	})
 
 	It("is refused with any byte changed, left out or put in", func() {

@@ -3,7 +3,8 @@
 //
 // # What it promises
 //
-// A file written by WriteSynced or WriteNew is on the disk when they return, as
+// A file written by WriteSynced, WriteNew or WriteSecret is on the disk when they
+// return, as
 // far as the system tells; its name is after SyncDir of its folder. Replace puts a
 // file in another's place in one step (rename(2) of POSIX.1-2017): after a crash
 // there is the old one or the new one, and at most a left temporary file.
