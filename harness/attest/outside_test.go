@@ -98,9 +98,10 @@ var _ = Describe("other programs", func() {
 		}
 		It("finds that a certificate holds", func() {
 			path := evidence(dir, k, nil)
-			out, err := check(path, pub, dir)
+			out, err := check(path, pub)
 			Expect(err).NotTo(HaveOccurred(), out)
 			Expect(out).To(And(ContainSubstring("734 frames"), ContainSubstring("6 files, signed with key "+k.ID()+"\n")))
+			Expect(os.RemoveAll(filepath.Join(dir, "runs"))).To(Succeed())
 			out, err = check(path)
 			Expect(err).NotTo(HaveOccurred(), out)
 			Expect(out).To(And(ContainSubstring("nobody said whose it is"), ContainSubstring("not at hand: runs/bench-1/run-001/capture.mkv")))

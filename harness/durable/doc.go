@@ -4,10 +4,10 @@
 // # What it promises
 //
 // A file written by WriteSynced, WriteNew or WriteSecret is on the disk when they
-// return, as
-// far as the system tells; its name is after SyncDir of its folder. Replace puts a
-// file in another's place in one step (rename(2) of POSIX.1-2017): after a crash
-// there is the old one or the new one, and at most a left temporary file.
+// return, as far as the system tells; its name is after SyncDir of its folder.
+// Replace puts a file in another's place in one step (rename(2) of POSIX.1-2017):
+// after a crash there is the old one or the new one, and at most a left temporary
+// file.
 //
 // # The hash of its own
 //
