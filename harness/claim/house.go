@@ -115,15 +115,17 @@ var houseShape = specs.Mapping[House]{
 }
 
 // ParseHouse reads a house file; no other file is opened. file is used in
-// messages. The error is a specs.ErrorList of all problems; the house is given
-// as far as it was read.
+// messages. The error is a specs.ErrorList of all problems.
 func ParseHouse(file string, src []byte) (*House, error) {
 	if len(src) > MaxHouseBytes {
 		return nil, tooBig(file, MaxHouseBytes)
 	}
 	h, err := specs.ReadDocument[House](file, src, houseShape)
+	if err != nil {
+		return nil, err
+	}
 	h.File, h.Dir, h.Source = file, filepath.Dir(file), src
-	return &h, err
+	return &h, nil
 }
 
 // OpenHouse reads a house, by its folder or by its house file, with the specs of
