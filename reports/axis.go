@@ -24,6 +24,7 @@ const (
 // axis is the families of a spec on one frame axis: a row for each repeat, and
 // where it parted from the others.
 type axis struct {
+	Of         string // as specView.Of
 	W, H       int
 	Top, Foot  int // where the rows begin and end
 	TickY      int // of the frame numbers

@@ -18,6 +18,7 @@ const maxFlashes = 100
 // flashView is the flashing of a spec as the page shows it.
 type flashView struct {
 	ID    string
+	Of    string // as specView.Of
 	Rows  []flashRow
 	More  string // stretches that are not listed, in words; empty for none
 	Calm  string // said when there is no stretch; empty when there is
@@ -133,6 +134,24 @@ func (v *specView) caution() {
 			if p.Seen != nil && f.At(p.R.Frame) {
 				p.None = strings.TrimSpace(p.None + " " + flashWords)
 				describe(p.Seen)
+			}
+		}
+	}
+}
+
+// windowWords is the caution of a window that steps through a flashing stretch.
+const windowWords = "Caution: frames of this window lie in a stretch of the run that flashes. The pictures change only when you step, at most six times in a second; step with care."
+
+// cautionWindows marks the windows that hold frames of flashing stretches.
+func (v *specView) cautionWindows() {
+	for _, p := range v.Parts {
+		if p.Window == nil {
+			continue
+		}
+		for _, f := range p.Window.Data.Frames {
+			if v.S.Flash.At(f.Frame) {
+				p.Window.Caution = windowWords
+				break
 			}
 		}
 	}

@@ -5,6 +5,7 @@ import "fmt"
 // partView is a divergence as the page shows it.
 type partView struct {
 	ID       string
+	Of       string // as specView.Of
 	D        Divergence
 	First    bool
 	Frame    string

@@ -15,6 +15,7 @@ const (
 
 // readTimingView is when the console read its controller, over all repeats.
 type readTimingView struct {
+	Of       string // as specView.Of
 	Shown    []timedView
 	Rows     []timedRow
 	RowsLeft int

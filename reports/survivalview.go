@@ -9,6 +9,7 @@ import (
 
 // survivalView is a survival curve, or two, as the page shows them.
 type survivalView struct {
+	Of     string        // as specView.Of
 	SVG    template.HTML // empty when there is nothing to draw
 	None   string        // what is said instead
 	Words  []string      // the sentences of what is drawn

@@ -35,6 +35,7 @@ type specView struct {
 	N        int
 	S        Spec
 	Name     name
+	Of       string // " of NAME" where there are several specs; labels of regions end with it
 	Tone     tone
 	Sure     sure
 	Facts    []fact
@@ -125,6 +126,12 @@ func build(s Session) *view {
 		parts[i] = sp.Parts
 	}
 	addWindows(s.Specs, parts)
+	for _, sp := range v.Specs {
+		sp.cautionWindows()
+		if v.Many {
+			sp.of()
+		}
+	}
 	for _, ps := range parts {
 		for _, p := range ps {
 			v.Stepped = v.Stepped || p.Window != nil
@@ -212,4 +219,27 @@ func facts(s Spec) []fact {
 		out = append(out, fact{Term: "Families", Value: count(n), Note: "groups that stayed in lockstep"})
 	}
 	return out
+}
+
+// of tells the labels of the parts of one spec from those of another.
+func (v *specView) of() {
+	v.Of = " of " + v.Name.Short
+	for _, p := range v.Parts {
+		p.Of = v.Of
+		if p.Window != nil {
+			p.Window.Of = v.Of
+		}
+	}
+	if v.Axis != nil {
+		v.Axis.Of = v.Of
+	}
+	if v.Survival != nil {
+		v.Survival.Of = v.Of
+	}
+	if v.ReadTiming != nil {
+		v.ReadTiming.Of = v.Of
+	}
+	if v.Flash != nil {
+		v.Flash.Of = v.Of
+	}
 }

@@ -20,6 +20,8 @@ const leastWindow = 2
 // data of its script.
 type windowView struct {
 	ID      string
+	Of      string // as specView.Of
+	Caution string // said when frames of it flash; empty otherwise
 	A, B    name
 	W, H    int
 	Last    int // index of the last frame

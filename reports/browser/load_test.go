@@ -40,9 +40,9 @@ var _ = Describe("a page from disk", func() {
 	for name, v := range map[string]view{"a desk": desk, "a telephone": {w: 420, h: 860}} {
 		It("answers on its first screen: "+name, func() {
 			t := open(evening, v)
-			seen := ask[string](t, `[...document.querySelectorAll(".answer .big, .answer .sentence, .answer .rate, .answer .words")]
+			seen := ask[string](t, `[...document.querySelectorAll(".answer .big, .answer .sentence, .answer .next, .answer .rate, .answer .words")]
 				.filter(e => e.getBoundingClientRect().bottom <= innerHeight && e.checkVisibility()).map(e => e.innerText).join("\n")`)
-			Expect(seen).To(And(ContainSubstring("Not frame-exact"), ContainSubstring("They part at frame 214 (input)"), ContainSubstring("2 of 4"), MatchRegexp("95.% confidence")))
+			Expect(seen).To(And(ContainSubstring("Not frame-exact"), ContainSubstring("They part at frame 214 (input)"), ContainSubstring("What to try next: Start from power"), ContainSubstring("2 of 4"), MatchRegexp("95.% confidence")))
 		})
 	}
 
