@@ -50,7 +50,7 @@ type BenchFile struct {
 }
 
 var (
-	nameText = specs.Text{Min: 1, Max: 80, Says: "a text of 1 to 80 characters"}
+	nameText = specs.Text{Min: 1, Max: 80, Says: "a text"}
 	rateText = specs.Text{Min: 1, Max: 40, Pattern: regexp.MustCompile(`^[0-9]{1,9}(/[0-9]{1,9})?$`), Says: "a rate such as 60000/1001 or 60"}
 )
 

@@ -17,6 +17,10 @@ const (
 	shortName = 18   // names beside the frame axis
 )
 
+// Visible makes a text safe to show on a terminal: the same as is done to every
+// untrusted text of a report.
+func Visible(s string) string { return clean(s) }
+
 // clean makes a text safe to read: bytes that are not UTF-8, control
 // characters, and the marks that turn the reading order round for what follows
 // (Unicode Standard Annex #9, explicit formatting characters) are shown by

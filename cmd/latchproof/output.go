@@ -76,13 +76,15 @@ func (a *app) writeSession(s reports.Session, out string) (string, error) {
 	return page, writeFile(a.markdown, markdown)
 }
 
-// summary prints a session.
-func (a *app) summary(s reports.Session) error { return reports.WriteText(a.out, s, a.textOptions()) }
+// summary prints a session; what it writes is clean by itself.
+func (a *app) summary(s reports.Session) error {
+	return reports.WriteText(bare(a.out), s, a.textOptions())
+}
 
 // textOptions have text wrapped and in colour on a terminal, unless NO_COLOR is
 // set to something (no-color.org) or the terminal is a dumb one.
 func (a *app) textOptions() (o reports.TextOptions) {
-	if f, ok := a.out.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+	if f, ok := bare(a.out).(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		if w, _, err := term.GetSize(int(f.Fd())); err == nil {
 			o.Width = w
 		}

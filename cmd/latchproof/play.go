@@ -34,7 +34,7 @@ func (f *treeFlags) add(c *cobra.Command) {
 func (f *treeFlags) options(a *app) harness.TreeOptions {
 	o := harness.TreeOptions{LabelFilter: f.filter, Timeout: f.timeout, JUnit: f.junit}
 	if f.verbose {
-		o.Log = a.err
+		o.Log = bare(a.err)
 	}
 	return o
 }

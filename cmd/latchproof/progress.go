@@ -22,7 +22,7 @@ func (a *app) progress() *progress {
 		return &progress{w: io.Discard}
 	}
 	p := &progress{w: a.err}
-	if f, ok := a.err.(*os.File); ok {
+	if f, ok := bare(a.err).(*os.File); ok {
 		p.tty = term.IsTerminal(int(f.Fd()))
 	}
 	return p
@@ -38,7 +38,7 @@ func (p *progress) Stage(spec string, repeat, repeats int, stage string, total i
 		total = -1
 	}
 	p.bar = progressbar.NewOptions64(total,
-		progressbar.OptionSetWriter(p.w),
+		progressbar.OptionSetWriter(bare(p.w)),
 		progressbar.OptionSetDescription(fmt.Sprintf("%s %d/%d %s", spec, repeat, repeats, stage)),
 		progressbar.OptionSetWidth(30),
 		progressbar.OptionClearOnFinish(),

@@ -21,7 +21,7 @@ type app struct {
 
 // run runs one command line and gives the exit code.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	a := &app{out: stdout, err: stderr}
+	a := &app{out: shield{stdout}, err: shield{stderr}}
 	root := a.root()
 	root.SetArgs(args)
 	root.SetOut(stdout)
@@ -29,7 +29,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	err := root.ExecuteContext(ctx)
 	code := exitCode(err)
 	if err != nil && !errors.As(err, new(verdictError)) {
-		fmt.Fprintf(stderr, "latchproof: %v\n", err)
+		fmt.Fprintf(a.err, "latchproof: %v\n", err)
 		if code == codeUsage && isUsage(err) {
 			fmt.Fprintln(stderr, "latchproof: try `latchproof help`")
 		}
@@ -77,6 +77,11 @@ first, and never open mains-powered equipment or a picture-tube display.`),
 		SilenceUsage:      true,
 		DisableAutoGenTag: true,
 		Args:              cobra.NoArgs,
+		PersistentPreRun: func(*cobra.Command, []string) {
+			if a.json {
+				a.out = bare(a.out)
+			}
+		},
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return cmd.Help()
 		},
