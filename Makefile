@@ -7,7 +7,7 @@ OUT ?= demo-out
 
 # Debian 12: OpenCV 4.6 for the matching, libav of FFmpeg 5.1 for the video; the rest is for the tests alone.
 BUILD_PACKAGES := gcc g++ pkg-config libopencv-dev libavformat-dev libavcodec-dev libavutil-dev libswscale-dev ca-certificates git
-TEST_PACKAGES  := ffmpeg python3-skimage python3-scipy python3-opencv chromium python3-cryptography openssl openssh-client
+TEST_PACKAGES  := cmark-gfm ffmpeg python3-skimage python3-scipy python3-opencv chromium python3-cryptography openssl openssh-client
 
 .PHONY: demo test build deps test-deps check unit race fuzz bench generate clean
 

@@ -97,7 +97,7 @@
 //
 // # The summaries
 //
-// WriteMarkdown is for a pull request: GitHub-flavoured Markdown of at most 60,000
+// WriteMarkdown is for a pull request: Markdown with tables, as pull requests show it, of at most 60,000
 // bytes, in which no text of a session makes markup, a link, a mention or a
 // reference. Word joiners (U+2060) keep such apart; copied text has them too.
 //

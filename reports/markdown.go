@@ -14,7 +14,7 @@ const (
 	longSentence = 1000   // characters of running text
 )
 
-// WriteMarkdown writes a session as a summary in GitHub-flavoured Markdown, for a
+// WriteMarkdown writes a session as a summary in Markdown with tables, for a
 // pull request: the verdict, one sentence, a table of the specs, the first
 // divergence, the checkpoints that did not pass, and the rows of a soak or a
 // check against a baseline. It has at most 60,000 bytes and says what it leaves

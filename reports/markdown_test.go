@@ -92,7 +92,7 @@ var _ = Describe("the Markdown", func() {
 		})
 	}
 
-	// The outside judge is GitHub's own parser (cmark-gfm 0.29.0.gfm.6 of Debian
+	// The outside judge is the reference parser of that dialect (cmark-gfm 0.29.0.gfm.6 of Debian
 	// 12) with its extensions.
 	It("makes no markup of a text, says cmark-gfm", func() {
 		if _, err := exec.LookPath("cmark-gfm"); err != nil {
