@@ -172,7 +172,7 @@ var _ = Describe("the page", func() {
 	It("opens what did not pass and the first pass, and folds the other passes", func() {
 		page := render(sampleThree())
 		toes := page[strings.Index(page, `id="s1-c4" aria`):]
-		toes = toes[:strings.Index(toes, "</section>")]
+		toes = toes[:strings.Index(toes, "</article>")]
 		Expect(strings.Count(toes, `" open>`)).To(Equal(3))
 		Expect(strings.Index(toes, `<details class="proof no" open>`)).To(BeNumerically("<", strings.Index(toes, `<details class="proof yes" open>`)))
 		Expect(toes).To(ContainSubstring("5 more, without pictures"))
