@@ -125,6 +125,13 @@ func (c *Case) Sentence() string {
 	if of := steps.Frames * int64(compared-1); steps.Unseen > 0 && of > 0 {
 		out += fmt.Sprintf("; for %d of %d comparisons of a frame one side had no picture", steps.Unseen, of)
 	}
+	switch n := len(steps.Suspects); n {
+	case 0:
+	case 1:
+		out += "; 1 picture differs by itself, and the next ones do not confirm it"
+	default:
+		out += fmt.Sprintf("; %d pictures differ by themselves, and the next ones do not confirm them", n)
+	}
 	if compared < total && len(runs) == c.Repeats {
 		out += fmt.Sprintf("; %d could not be compared", total-compared)
 	}

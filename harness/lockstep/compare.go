@@ -60,6 +60,7 @@ type comparison struct {
 	tries, most int64
 	spent       console.Frame
 	spare       [4]reading
+	again       *flickers // nil but while the first difference is looked for
 	marks       place
 }
 
@@ -114,6 +115,7 @@ func (c *comparison) compare(start console.Frame) (rep Report, next console.Fram
 	var e event
 	at := start
 	rep.Last = -1
+	c.again = new(flickers)
 	var dark *[2]console.Frame // where a run showed nothing, and where it ended
 	for {
 		s, err := c.stretch(at, 0)
@@ -129,6 +131,11 @@ func (c *comparison) compare(start console.Frame) (rep Report, next console.Fram
 			return rep, next, err
 		}
 		if s.found == nil {
+			break
+		}
+		if s.found.flickers > 0 {
+			rep.Suspects = dropSuspects(rep.Suspects, s.found.frame)
+			e = event{found: s.found}
 			break
 		}
 		if dark != nil && s.found.since <= dark[1] {
@@ -161,6 +168,7 @@ func (c *comparison) compare(start console.Frame) (rep Report, next console.Fram
 		}
 		e = event{}
 	}
+	c.again = nil
 	if c.tries > c.most {
 		rep.Warnings = append(rep.Warnings, fmt.Sprintf("the pictures differ now and again so often that from frame %d on no shift of them was looked for", c.spent))
 	}
@@ -215,7 +223,7 @@ func (s *stretch) seenFrom(f console.Frame) (n int64) {
 func (c *comparison) stretch(start console.Frame, k int) (out stretch, err error) {
 	j := judge{layout: c.layout, lastSeen: start - 1, input: 1 << 62}
 	if k == 0 {
-		j.input, j.cued = c.cues.first(), c.cues.near
+		j.input, j.cued, j.again = c.cues.first(), c.cues.near, c.again
 	}
 	j.trouble = func(r *reading) bool { return c.troubled(r, k) }
 	j.shifted = func(r *reading) bool { return c.shifts(r.frame, k) }

@@ -126,6 +126,11 @@
 // if they agree again and part for good much later. How often a read was latched
 // gives the console nothing else and explains no picture.
 //
+// Suspects that do not look like trouble of the capture, 12 or more within 60
+// frames, are no flicker: the runs part at the first of them, as kind picture. The
+// console strobes, or a card damages pictures in a way not known here; which,
+// cannot be told, so no part of the bench is named.
+//
 // A picture that looks like trouble of the capture neither counts nor confirms:
 //
 //   - torn or given again: across a line one part is the frame's own picture and

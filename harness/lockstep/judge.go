@@ -24,6 +24,9 @@ type found struct {
 	sure         console.Frame // the first from there beyond the threshold
 	region       image.Rectangle
 	score        float64
+	// flickers is how many suspects up to flickersTo it stands for; 0 otherwise.
+	flickers   int
+	flickersTo console.Frame
 }
 
 // judge takes the readings of the frames in order and finds the first that
@@ -47,6 +50,8 @@ type judge struct {
 	lastSeen console.Frame // the last frame decided to be equal
 	found    *found
 	suspects []Suspect
+	// again counts suspects over all stretches of a comparison.
+	again *flickers
 }
 
 func (j *judge) spare() *reading {
@@ -93,6 +98,13 @@ func (j *judge) decide() {
 			j.suspects = j.suspects[:len(j.suspects)-1]
 			j.found = &found{frame: r.frame, sure: r.frame, since: j.lastSeen + 1, region: r.region(j.layout), score: r.score}
 			return
+		}
+		if j.again != nil && !j.odd(r) {
+			f := found{frame: r.frame, sure: r.frame, since: min(r.frame, j.lastSeen+1), region: r.region(j.layout), score: r.score}
+			if j.found = j.again.add(f); j.found != nil {
+				j.suspects = dropSuspects(j.suspects, j.found.frame)
+				return
+			}
 		}
 	} else {
 		j.lastSeen = r.frame
@@ -273,7 +285,5 @@ func (j *judge) settle(r *reading) {
 		f.since = min(f.since, hurt.frame)
 	}
 	j.found = f
-	for n := len(j.suspects); n > 0 && j.suspects[n-1].Frame >= f.frame; n = len(j.suspects) {
-		j.suspects = j.suspects[:n-1]
-	}
+	j.suspects = dropSuspects(j.suspects, f.frame)
 }

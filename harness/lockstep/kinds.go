@@ -118,6 +118,10 @@ func (c *comparison) pictureRule(e event, _ console.Frame) *Divergence {
 	if e.locked {
 		d.Why += fmt.Sprintf("; from frame %d on they agree again", e.lock.frame)
 	}
+	if pic.flickers > 0 {
+		d.Part = PartUnknown
+		d.Why += fmt.Sprintf("; it flickers: %d pictures up to frame %d differ by themselves, and those between agree, so the console strobes or the card damages pictures", pic.flickers, pic.flickersTo)
+	}
 	d.Why += pic.blind()
 	return d
 }
