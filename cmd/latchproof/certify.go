@@ -187,7 +187,7 @@ func (a *app) certifyOn(ctx context.Context, c *harness.Certification, o certify
 		return nil, errors.Join(stopped, err)
 	}
 	if !a.json {
-		if err := a.summary(s); err != nil {
+		if err := a.summary(withoutWarnings(s)); err != nil {
 			return nil, errors.Join(stopped, err)
 		}
 	}
@@ -211,6 +211,16 @@ func (a *app) certifyOn(ctx context.Context, c *harness.Certification, o certify
 		return nil, err
 	}
 	return out, verdict(d.Code)
+}
+
+// withoutWarnings is a session for the terminal, where the notes and reasons of the
+// decision say it all once.
+func withoutWarnings(s reports.Session) reports.Session {
+	s.Specs = append([]reports.Spec{}, s.Specs...)
+	for i := range s.Specs {
+		s.Specs[i].Warnings = nil
+	}
+	return s
 }
 
 // sign packs the evidence, signs it, and enters the certificate into the book.
