@@ -160,6 +160,7 @@ func (v *verifier) findRuns() error {
 		return broken("%d runs, at most %d", len(all), most)
 	}
 	benches := map[string]bool{}
+	copies := map[string]string{} // run by the hash of its video, and of its time exchanges
 	for _, dir := range all {
 		r := &run{name: dir, bench: path.Base(path.Dir(dir))}
 		if !v.b.Has("benches/" + r.bench + ".json") {
@@ -167,6 +168,13 @@ func (v *verifier) findRuns() error {
 		}
 		if v.sums[dir+"/"+record.CaptureFile] == "" {
 			return broken("%s has no video in the certificate", dir)
+		}
+		for _, file := range []string{record.CaptureFile, record.SyncsFile} {
+			sum := v.sums[dir+"/"+file]
+			if other := copies[sum]; sum != "" && other != "" {
+				return broken("%s has the same %s as %s: no two runs have", dir, file, other)
+			}
+			copies[sum] = dir
 		}
 		benches[r.bench] = true
 		v.runs = append(v.runs, r)

@@ -2,7 +2,9 @@ package verify
 
 import (
 	"fmt"
+	"path/filepath"
 	"slices"
+	"strings"
 )
 
 // State is what became of a finding.
@@ -51,6 +53,16 @@ type Report struct {
 	// and Notes what else a reader should know.
 	RestsOnVideo []Resting `json:"rests_on_video"`
 	Notes        []string  `json:"notes"`
+
+	temp string // where runs are unpacked
+}
+
+// inside is an error in words, with the names of files as they are in the bundle.
+func (r *Report) inside(err error) string {
+	if r.temp == "" {
+		return err.Error()
+	}
+	return strings.ReplaceAll(err.Error(), r.temp+string(filepath.Separator), "")
 }
 
 // Resting is something of a run that only its video could tell.
@@ -81,9 +93,9 @@ func (r *Report) check(what, run string, err error, found string) bool {
 	case err == nil:
 		r.add(what, run, Holds, found)
 	case isOutside(err):
-		r.add(what, run, Cannot, err.Error())
+		r.add(what, run, Cannot, r.inside(err))
 	default:
-		r.add(what, run, Broken, err.Error())
+		r.add(what, run, Broken, r.inside(err))
 	}
 	return err == nil
 }

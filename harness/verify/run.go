@@ -7,6 +7,7 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"latchproof/harness"
 	"latchproof/harness/clock"
@@ -76,9 +77,9 @@ func (v *verifier) look(r *run, videos bool) bool {
 
 // most are how large the files of a run are read at most, bytes.
 var most = map[string]int64{
-	record.RunFile: 16 << 20, record.SpecFile: 4 << 20, record.ProgramFile: 4 << 20,
-	record.ReadsFile: 128 << 20, record.FramesFile: 128 << 20, record.SyncsFile: 16 << 20,
-	record.ServiceFile: 128 << 20, record.VerdictsFile: 64 << 20, record.TraceFile: 1 << 30,
+	record.RunFile: 4 << 20, record.SpecFile: 4 << 20, record.ProgramFile: 4 << 20,
+	record.ReadsFile: 64 << 20, record.FramesFile: 64 << 20, record.SyncsFile: 1 << 20,
+	record.ServiceFile: 64 << 20, record.VerdictsFile: 16 << 20, record.TraceFile: 1 << 30,
 }
 
 // needed are the files that every run has.
@@ -137,9 +138,45 @@ func (v *verifier) record(r *run) (string, error) {
 	if r.in, err = harness.RecordedInput(rec, v.claim.Spec); err != nil {
 		return "", plainly(err)
 	}
+	if err := measured(r.in); err != nil {
+		return "", err
+	}
 	r.rec = rec
 	return "", nil
 }
+
+// Limits of what is computed with: a run that lasts far longer than its reads, or
+// has far more pictures, is none.
+const (
+	mostSyncs = 4096
+	slack     = 10 * time.Minute // for start and end, and pauses in which the console does not read
+)
+
+// measured refuses times that no run has, before a clock is fitted to them.
+func measured(in judge.Input) error {
+	n := len(in.Latches)
+	if n == 0 || len(in.Stamps) == 0 {
+		return broken("there are no reads, or no pictures")
+	}
+	if len(in.Syncs) > mostSyncs {
+		return broken("%d time exchanges, at most %d", len(in.Syncs), mostSyncs)
+	}
+	limit := slack + time.Duration(float64(n)*4*in.Console.Rate.Period()*1e9)
+	if d := in.Latches[n-1].Micros - in.Latches[0].Micros; d > limit.Microseconds() {
+		return broken("%d latch pulses last %d us", n, d)
+	}
+	first, last := slices.Min(in.Stamps), slices.Max(in.Stamps)
+	if first < -most100years || last > most100years || last-first > 2*limit {
+		return broken("the pictures last from %v to %v", first, last)
+	}
+	if rate := float64(len(in.Stamps)) / (limit.Seconds() + 1); rate > 1000 {
+		return broken("%d pictures are more than a card takes", len(in.Stamps))
+	}
+	return nil
+}
+
+// most100years keeps sums of times from running over.
+const most100years = 100 * 365 * 24 * time.Hour
 
 // plainly makes an error about the contents of a run one about the bundle.
 func plainly(err error) error {
@@ -300,7 +337,14 @@ func (v *verifier) screens(r *run) (map[int]*screen.Screen, error) {
 // pictures says whether all that are needed are there, and of their frames.
 func (v *verifier) pictures(r *run) (string, error) {
 	rows := r.in.Known.Rows
-	for _, k := range evidence.Wanted(v.claim.Spec, rows, r.told.Checkpoints, r.told.Timing, 0) {
+	results := slices.Clone(r.judged.Results)
+	if len(results) != len(r.told.Checkpoints) {
+		return "", broken("verdicts.json has %d verdicts, and the spec has %d checkpoints", len(r.told.Checkpoints), len(results))
+	}
+	for i := range results { // which frame decided is for verdicts.json to say
+		results[i].Frame = r.told.Checkpoints[i].Frame
+	}
+	for _, k := range evidence.Wanted(v.claim.Spec, rows, results, r.told.Timing, 0) {
 		if r.screens[k] == nil && rows[k].State != record.Damaged {
 			return "", broken("picture %d, which a verdict rests on, is missing", k)
 		}

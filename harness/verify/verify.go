@@ -99,6 +99,7 @@ func (v *verifier) all() (err error) {
 	if v.temp, err = os.MkdirTemp("", "latchproof-verify-"); err != nil {
 		return err
 	}
+	v.r.temp = v.temp
 	defer func() { err = errors.Join(err, os.RemoveAll(v.temp)) }()
 
 	v.begin("signature", "")
