@@ -48,7 +48,7 @@ Exit status 3 says that the book is damaged, so that nothing can be said.`),
 	}
 	c.PersistentFlags().StringVar(&book, "book", "book", "folder of the record book")
 	c.Flags().BoolVar(&all, "all", false, "list every entry, not only the best")
-	c.AddCommand(a.recordsCheckCommand(&book), a.recordsProveCommand(&book), a.recordsGrowthCommand(&book), a.recordsVerifyCommand())
+	c.AddCommand(a.recordsAppendCommand(&book), a.recordsCheckCommand(&book), a.recordsProveCommand(&book), a.recordsGrowthCommand(&book), a.recordsVerifyCommand())
 	return c
 }
 
@@ -141,7 +141,11 @@ func (a *app) listRecords(b *recordbook.Book, all bool) error {
 		return nil
 	}
 	places := recordbook.Places(b.Entries())
-	fmt.Fprintf(a.out, "%s: %d certificates in %d categories\n", house, b.Len(), len(places))
+	categories := "1 category"
+	if len(places) > 1 {
+		categories = fmt.Sprintf("%d categories", len(places))
+	}
+	fmt.Fprintf(a.out, "%s: %s in %s\n", house, plural(int(b.Len()), "certificate"), categories)
 	notes := map[int64]string{}
 	var list []recordbook.Entry
 	for _, p := range places {
@@ -258,7 +262,7 @@ func (a *app) printCheck(dir string, r bookCheck) {
 	if len(r.Findings) > 0 {
 		return
 	}
-	fmt.Fprintf(a.out, "%s: sound: %d certificates, each with its tree head\n", dir, r.Size)
+	fmt.Fprintf(a.out, "%s: sound: %s, each with its tree head\n", dir, plural(int(r.Size), "certificate"))
 	for _, h := range r.Heads {
 		if h.Grown {
 			fmt.Fprintf(a.out, "%s: the book has grown from it; nothing before was rewritten\n", h.File)

@@ -13,6 +13,7 @@ import (
 
 	"latchproof/harness/attest"
 	"latchproof/harness/bundle"
+	"latchproof/harness/decision"
 	"latchproof/harness/recordbook"
 )
 
@@ -37,11 +38,17 @@ func certified(ts *testscript.TestScript, neg bool, args []string) {
 		frames, err := strconv.ParseInt(s, 10, 64)
 		ts.Check(err)
 		hash := strings.Repeat("0a", 32)
+		standing, before := decision.First, (*attest.PredicateBefore)(nil)
+		if best := b.Best(args[2], b.Len()); best != nil {
+			before = best.Before()
+			standing = decision.Stand(frames, &decision.Before{Frames: before.Frames})
+		}
 		envelope, err := attest.Sign(key, []attest.Subject{{Name: "decision.json", SHA256: hash}}, attest.Predicate{
 			Claim:     attest.PredicateClaim{Name: "reaches the lamp", By: by, Category: args[2], Frames: frames, ProgramHash: hash},
 			House:     attest.PredicateHouse{Name: "Linden Street", Repeats: 1, Lockstep: 1, Benches: 1, Ties: "earlier"},
 			Measured:  attest.PredicateTime{Frames: frames, Low: frames, High: frames, Seconds: float64(frames) / 60},
-			Standing:  "none",
+			Standing:  string(standing),
+			Before:    before,
 			Benches:   []attest.PredicateBench{{Name: "bench", Runs: []string{"runs/bench/run-001"}, Lockstep: 1}},
 			Versions:  map[string]string{"latchproof": version},
 			Certified: time.Date(2026, 4, 1, 0, 0, int(b.Len()), 0, time.UTC).Format(time.RFC3339),

@@ -26,10 +26,14 @@ func (a *app) writeProof(out, what string, src []byte) error {
 		_, err := w.Write(src)
 		return err
 	})
-	if err == nil {
-		fmt.Fprintf(a.out, "%s: proves that %s\n", out, what)
+	switch {
+	case err != nil:
+		return err
+	case a.json:
+		return a.printJSON(map[string]any{"file": out, "proves": what})
 	}
-	return err
+	fmt.Fprintf(a.out, "%s: proves that %s\n", out, what)
+	return nil
 }
 
 func (a *app) recordsProveCommand(book *string) *cobra.Command {
@@ -226,10 +230,10 @@ func (a *app) printProven(p recordbook.Proven, c *attest.Certificate) error {
 	house, _ := recordbook.House(p.Head.Origin)
 	house = reports.Plain(house)
 	if p.Kind == recordbook.GrowthProof {
-		fmt.Fprintf(a.out, "the book of %s has grown from %d certificates to %d; none of the first %d was changed, moved or taken out\n", house, p.Old.Size, p.Head.Size, p.Old.Size)
+		fmt.Fprintf(a.out, "the book of %s has grown from %s to %d; none of the first %d was changed, moved or taken out\n", house, plural(int(p.Old.Size), "certificate"), p.Head.Size, p.Old.Size)
 		return nil
 	}
-	fmt.Fprintf(a.out, "entry %d is in the book of %s of %d certificates\n", p.Index, house, p.Head.Size)
+	fmt.Fprintf(a.out, "entry %d is in the book of %s of %s\n", p.Index, house, plural(int(p.Head.Size), "certificate"))
 	if c == nil {
 		fmt.Fprintf(a.out, "leaf hash %s; --certificate holds it against a certificate\n", hexHash(p.Leaf))
 		return nil

@@ -52,7 +52,8 @@ func headName(n int64) string  { return fmt.Sprintf("%08d%s", n, headSuffix) }
 func HeadFile(size int64) string { return filepath.Join(headsName, headName(size)) }
 
 // Create makes an empty book of a house and opens it to append. The folder must
-// not be there, or be empty; the book is in it whole or not at all. Errors:
+// not be there, or be empty; the book is in it whole or not at all. What is stopped
+// on the way leaves at most a folder .recordbook-* beside it. Errors:
 // ErrExists, ErrFull, those of Origin and of the system.
 func Create(dir, house string, key crypto.Signer) (_ *Book, err error) {
 	fail := func(err error) (*Book, error) { return nil, fmt.Errorf("%s: %w", dir, durable.Plain(err)) }
@@ -152,6 +153,9 @@ func OpenToAppend(dir string, key crypto.Signer) (_ *Book, err error) {
 		return nil, fmt.Errorf("%s: %w", dir, err)
 	}
 	f, err := lock(dir)
+	if errors.Is(err, ErrDamaged) {
+		return nil, err
+	}
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", dir, err)
 	}
