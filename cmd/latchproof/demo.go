@@ -41,7 +41,10 @@ pseudo-terminal) and through real video files:
   (c) the sound one again, with read %d lost in repeat %d: it parts, and is meant
       to, because the console was given other buttons
 
-Exit status 0 says that all three came out as they are meant to.`, missed, missedRepeat)),
+Then a stranger's claim of the sound program's time is played again, certified and
+verified, and verified once more with one byte changed, which must be refused.
+
+Exit status 0 says that all came out as they are meant to.`, missed, missedRepeat)),
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.demo(cmd.Context(), out) },
 	}
@@ -136,15 +139,22 @@ func (a *app) demo(ctx context.Context, out string) error {
 	if ctx.Err() != nil {
 		return verdict(codeNothing)
 	}
-	wrong := a.printDemo(cases, time.Since(begun), page)
-	if wrong {
+	told, bad, err := a.demoCertificate(ctx, out, folder)
+	if err != nil {
+		return err
+	}
+	wrong := a.printDemo(cases, told, time.Since(begun), page)
+	if bad != "" {
+		fmt.Fprintf(a.err, "latchproof: demo: (d): %s\n", bad)
+	}
+	if wrong || bad != "" {
 		return verdict(codeNot)
 	}
 	return nil
 }
 
-func (a *app) printDemo(cases []*harness.Case, took time.Duration, page string) (wrong bool) {
-	runs := 0
+func (a *app) printDemo(cases []*harness.Case, told []string, took time.Duration, page string) (wrong bool) {
+	runs := cases[0].Repeats // certified
 	for i, p := range parts {
 		runs += cases[i].Repeats
 		if bad := p.meant(cases[i]); bad != "" {
@@ -156,6 +166,9 @@ func (a *app) printDemo(cases []*harness.Case, took time.Duration, page string) 
 		return wrong
 	}
 	fmt.Fprintln(a.out)
+	if len(told) > 0 {
+		fmt.Fprintf(a.out, "%s\n\n", demoTold(told))
+	}
 	if !wrong {
 		fmt.Fprintln(a.out, "All three parts came out as they are meant to: (a) stays in lockstep, (b) and (c) part where the trouble was put in.")
 	}
