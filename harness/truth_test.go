@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+	"time"
 
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
@@ -16,6 +17,7 @@ import (
 	"latchproof/harness"
 	"latchproof/harness/checks"
 	"latchproof/harness/clock"
+	"latchproof/harness/feeder"
 	"latchproof/harness/lockstep"
 	"latchproof/harness/record"
 	"latchproof/specs"
@@ -107,7 +109,7 @@ func twoRepeats(ctx context.Context, program string, seed uint64, troubles []sim
 	cfg.Troubles = troubles
 	b, err := sim.New(cfg, sim.Options{})
 	Expect(err).NotTo(HaveOccurred())
-	p := &harness.Player{Bench: b, Out: GinkgoT().TempDir(), Version: "test"}
+	p := &harness.Player{Bench: b, Out: GinkgoT().TempDir(), Version: "test", Link: feeder.Options{Timeout: 5 * time.Second, Silence: time.Minute}}
 	c := harness.NewCase(bare(program, 2), p)
 	steps, err := c.Lockstep(ctx)
 	Expect(err).NotTo(HaveOccurred())

@@ -5,7 +5,7 @@ package reportschema
 import (
 	"reflect"
 
-	"latchproof/internal/goschema"
+	"latchproof/specs/goschema"
 )
 
 // Generate is the schema with that $id of the type root. The comments come from the

@@ -6,7 +6,7 @@ import (
 	"reflect"
 
 	"latchproof/harness/attest"
-	"latchproof/internal/goschema"
+	"latchproof/specs/goschema"
 )
 
 var (

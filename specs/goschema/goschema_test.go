@@ -8,8 +8,8 @@ import (
 	. "github.com/onsi/ginkgo/v2"
 	. "github.com/onsi/gomega"
 
-	"latchproof/internal/goschema"
-	"latchproof/internal/goschema/internal/sample"
+	"latchproof/specs/goschema"
+	"latchproof/specs/goschema/internal/sample"
 )
 
 func TestGoschema(t *testing.T) {
