@@ -211,12 +211,12 @@ func ClaimOf(s *claim.Submission) decision.Claim {
 func (c *Certification) Report(title string, d decision.Decision) (reports.Session, error) {
 	s := c.Submission
 	c.runs.Title = fmt.Sprintf("%s, by %s", s.Claim.What, s.Claim.By)
-	c.runs.Note = fmt.Sprintf("claims %d frames in the category %s of %s", s.Claim.Frames, s.Category, s.House.Name)
 	out, err := Report(title, c.version, []*Case{c.runs})
 	if err != nil {
 		return out, err
 	}
 	spec := &out.Specs[0]
+	spec.About = strings.TrimSpace(fmt.Sprintf("Claims %d frames in the category %s of %s. %s", s.Claim.Frames, s.Category, s.House.Name, spec.About))
 	spec.Sentence = Sentence(d) + " " + spec.Sentence
 	switch d.Code {
 	case 0:

@@ -106,7 +106,7 @@ func frameAxis(s Spec) *axis {
 	for i, n := range order {
 		r := s.Repeats[n]
 		y := float64(a.Top + high/2 + i*high)
-		line := row{Y: y, Name: named(r.Name, shortName), Class: familyClass(r.Family), Label: "–", Title: rowTitle(r)}
+		line := row{Y: y, Name: nameBesideAxis(r.Name), Class: familyClass(r.Family), Label: "–", Title: rowTitle(r)}
 		if r.Family >= 0 {
 			line.Label = familyName(r.Family)
 		} else {

@@ -77,6 +77,18 @@ func named(s string, n int) name {
 	return name{Short: short + "…", Full: text(s)}
 }
 
+// nameBesideAxis is a name for the frame axis. Of a long path the end is kept: that
+// is where repeats differ.
+func nameBesideAxis(s string) name {
+	n := named(s, shortName)
+	if n.Full == "" || !strings.Contains(s, "/") {
+		return n
+	}
+	end := []rune(clean(s))
+	n.Short = "…" + string(end[len(end)-shortName:])
+	return n
+}
+
 // count writes a whole number in groups of three.
 func count[T int | int64](n T) string {
 	s := strconv.FormatInt(int64(n), 10)

@@ -33,3 +33,11 @@ var _ = Describe("words", func() {
 		Expect(kindWords(Divergence{Kind: "unheard of"})).To(BeEmpty())
 	})
 })
+
+var _ = Describe("names beside the frame axis", func() {
+	It("keep the end of a long path, and the beginning of other names", func() {
+		Expect(nameBesideAxis("runs/the-built-in-simulated-bench/run-002")).To(Equal(name{Short: "…ated-bench/run-002", Full: "runs/the-built-in-simulated-bench/run-002"}))
+		Expect(nameBesideAxis("repeat 3")).To(Equal(name{Short: "repeat 3"}))
+		Expect(nameBesideAxis("a name that is much too long").Short).To(Equal("a name that is muc…"))
+	})
+})
