@@ -149,9 +149,8 @@ func (e *Evidence) run(ctx context.Context, name string, run *Run) error {
 }
 
 func (e *Evidence) bytes(name string, src []byte) {
-	sum := sha256.Sum256(src)
 	e.files = append(e.files, bundle.Bytes(name, src))
-	e.subjects = append(e.subjects, attest.Subject{Name: name, SHA256: hex.EncodeToString(sum[:])})
+	e.subjects = append(e.subjects, attest.Subject{Name: name, SHA256: durable.Sum(src)})
 }
 
 // Certify signs what was decided and writes the bundle: whole, or not at all.
@@ -164,8 +163,7 @@ func (c *Certification) Certify(d decision.Decision, e *Evidence, o CertifyOptio
 		return nil, err
 	}
 	out := &Certified{Envelope: envelope, Path: c.BundlePath(), Standing: p.Standing, Rests: e.rests}
-	sum := sha256.Sum256(envelope)
-	out.ID = hex.EncodeToString(sum[:])
+	out.ID = durable.Sum(envelope)
 	files := append([]bundle.File{bundle.Bytes(CertificateFile, envelope)}, e.files...)
 	return out, writeBundle(out.Path, files, e.subjects)
 }

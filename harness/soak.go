@@ -2,8 +2,6 @@ package harness
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -13,6 +11,7 @@ import (
 	"time"
 
 	"latchproof/harness/clock"
+	"latchproof/harness/durable"
 	"latchproof/harness/feeder"
 	"latchproof/harness/live"
 	"latchproof/harness/lockstep"
@@ -115,8 +114,7 @@ func soakSubject(b Bench, s *specs.Spec, benchFile string) (soak.Subject, error)
 	}
 	hash := func(path string) (string, error) {
 		src, err := os.ReadFile(path)
-		sum := sha256.Sum256(src)
-		return hex.EncodeToString(sum[:]), err
+		return durable.Sum(src), err
 	}
 	file := func(name, path string) (soak.File, error) {
 		path, err := filepath.Abs(path)

@@ -1,8 +1,6 @@
 package baseline
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -17,8 +15,7 @@ import (
 )
 
 func sumOf(src []byte) record.Sum {
-	sum := sha256.Sum256(src)
-	return record.Sum{SHA256: hex.EncodeToString(sum[:]), Bytes: int64(len(src))}
+	return record.Sum{SHA256: durable.Sum(src), Bytes: int64(len(src))}
 }
 
 // whyDropped is what a run says of the video that a baseline does not keep.

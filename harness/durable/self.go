@@ -45,3 +45,9 @@ func self(src []byte) (at int, ok bool) {
 	}
 	return at + len(selfKey), true
 }
+
+// Sum is the SHA-256 of src as 64 lower-case hex digits.
+func Sum(src []byte) string {
+	sum := sha256.Sum256(src)
+	return hex.EncodeToString(sum[:])
+}

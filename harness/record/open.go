@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"latchproof/harness/durable"
 	"latchproof/harness/feeder"
 )
 
@@ -182,7 +183,7 @@ func (r *Run) ReadFile(name string) ([]byte, error) {
 		if !ok {
 			return nil, &DamagedError{r.Dir, []Problem{{name, "was not sealed with the run"}}}
 		}
-		if sumOf(src) != want.SHA256 {
+		if durable.Sum(src) != want.SHA256 {
 			return nil, &DamagedError{r.Dir, []Problem{{name, "hash differs"}}}
 		}
 	}

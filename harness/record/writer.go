@@ -2,8 +2,6 @@ package record
 
 import (
 	"bufio"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -72,7 +70,7 @@ func Create(dir string, m Meta, spec, prog []byte) (*Writer, error) {
 		return fail(err)
 	}
 	m.Format, m.State, m.Files, m.Stopped, m.Ended = FormatVersion, Playing, nil, nil, nil
-	m.Spec.SHA256, m.Program.SHA256 = sumOf(spec), sumOf(prog)
+	m.Spec.SHA256, m.Program.SHA256 = durable.Sum(spec), durable.Sum(prog)
 	m.Damage = slices.Clone(m.Damage)
 	w := &Writer{dir: dir, meta: m, last: -1}
 	if err := w.save(); err != nil {
@@ -100,11 +98,6 @@ func Create(dir string, m Meta, spec, prog []byte) (*Writer, error) {
 		return fail(err)
 	}
 	return w, nil
-}
-
-func sumOf(src []byte) string {
-	sum := sha256.Sum256(src)
-	return hex.EncodeToString(sum[:])
 }
 
 // Dir is the run's folder.
